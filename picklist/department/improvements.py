@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from picklist.department.best_run import SameRun
 from picklist.department.day import ChanceModel, Day, ReuseLink, make_day, with_queue
-from picklist.department.propagate import DrawnDays, Draws, late_after_change
+from picklist.department.propagate import DrawnDays, Draws, Rows, late_after_change
 from picklist.department.queue_conflicts import with_one_more
 from picklist.department.ready_table import Minutes
 from picklist.grouping import grouped
@@ -45,17 +45,18 @@ def rank_improvements(
     return _Improvements(model, run, day, draws, drawn).ranked()
 
 
-def count_late_carts(day: Day, lateness: Minutes) -> int:
-    """Late carts over all draws, from the minutes that each link is late in each."""
-    late: dict[int, NDArray[np.bool_]] = {}
-    for place in np.flatnonzero(lateness.any(axis=1)).tolist():
-        waiter = day.links[place].waiter
-        before = late.get(waiter)
-        now = lateness[place] > 0
-        late[waiter] = now if before is None else before | now
-    for case, _ in day.unserved:
-        late[case] = np.ones(lateness.shape[1], dtype=bool)
-    return int(sum(np.count_nonzero(one) for one in late.values()))
+def late_draws(day: Day, draws: Draws, late: Minutes | Rows, cases: Collection[int] | None = None) -> dict[int, int]:
+    """In how many draws each cart is late, by its case's place; only of ``cases``, where they are given.
+
+    ``late``: the minutes that each link is late in each draw.
+    """
+    found: dict[int, NDArray[np.bool_]] = {}
+    for place, link in enumerate(day.links):
+        if (cases is None or link.waiter in cases) and late[place].any():
+            now, before = late[place] > 0, found.get(link.waiter)
+            found[link.waiter] = now if before is None else before | now
+    counts = {case: int(np.count_nonzero(one)) for case, one in found.items()}
+    return counts | {case: draws.count for case, _ in day.unserved if cases is None or case in cases}
 
 
 class _Improvements:
@@ -63,7 +64,8 @@ class _Improvements:
 
     def __init__(self, model: ChanceModel, run: DepartmentRun | None, day: Day, draws: Draws, drawn: DrawnDays) -> None:
         self.model, self.run, self.day, self.draws, self.drawn = model, run, day, draws, drawn
-        self.late = count_late_carts(day, drawn.late)
+        self.late_carts = late_draws(day, draws, drawn.late)
+        self.late = sum(self.late_carts.values())
         failing = np.flatnonzero(drawn.late.any(axis=1)).tolist()
         steps = {step for place in failing for step in day.links[place].steps}
         self.concerned = frozenset(step.station for step in steps if step.station)
@@ -90,9 +92,11 @@ class _Improvements:
             for place, (now, was) in enumerate(zip(change.day.links, self.day.links, strict=True))
             if now != was or any(step.station in change.hours_of for step in now.steps)
         ]
-        return self.late - count_late_carts(
-            change.day, late_after_change(change.day, self.draws, self.drawn, changed) if changed else self.drawn.late
-        )
+        again = late_after_change(change.day, self.draws, self.drawn, changed) if changed else {}
+        cases = {change.day.links[place].waiter for place in again}
+        cases |= {case for case, _ in set(self.day.unserved) ^ set(change.day.unserved)}
+        now = late_draws(change.day, self.draws, Rows(self.drawn.late, again), cases)
+        return sum(self.late_carts.get(case, 0) - now.get(case, 0) for case in cases)
 
     def _changes(self) -> Iterable[_Change]:
         yield from self._one_more_set()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -63,48 +63,54 @@ def propagate(day: Day, draws: Draws) -> DrawnDays:
     reuse is late when its set is ready after the cart must be complete, for the start that the
     room leaves the case.
     """
-    days = _Days(day, draws)
-    days.carry(range(len(day.cases)))
+    days = _WholeDays(day, draws)
+    for case in range(len(day.cases)):  # each after its givers and the case before it in the room
+        days.take(case)
     return DrawnDays(late=days.late, hurried=days.hurried, blame=days.link_blame, rooms=days.rooms, ends=days.ends)
 
 
-def late_after_change(day: Day, draws: Draws, before: DrawnDays, changed: Collection[int]) -> Minutes:
-    """Minutes late of each link, as ``propagate`` gives them, of a day that differs in some links only.
+def late_after_change(day: Day, draws: Draws, before: DrawnDays, changed: Collection[int]) -> Mapping[int, Minutes]:
+    """Minutes late in each draw, as ``propagate`` gives them, of a day that differs in some links only.
 
-    ``before`` is what the draws made of the day without the change, ``changed`` the places of the links that are
-    not as they were. Only the cases that the change reaches are worked out again.
+    By the place of the link, of those that were worked out again; all others are as late as before. ``before`` is
+    what the draws made of the day without the change, ``changed`` the places of the links that are not as they were.
     """
     days = _ChangedDays(day, draws, before)
     days.carry_changes(changed)
-    return days.late
+    return days.late.changed
+
+
+class Rows:
+    """Rows of an array, of which some are others now; the array itself stays as it is."""
+
+    def __init__(self, before: Minutes, changed: Mapping[int, Minutes] = {}) -> None:
+        """Take the array and the rows that are others from the start."""
+        self._before = before
+        self.changed = dict(changed)
+
+    def __getitem__(self, place: int) -> Minutes:
+        """The row at a place, as it is now."""
+        row = self.changed.get(place)
+        return self._before[place] if row is None else row
+
+    def __setitem__(self, place: int, row: Minutes) -> None:
+        """Put another row in its place."""
+        self.changed[place] = row.astype(KEPT_AS)
 
 
 class _Days:
-    """Minutes by which each case ends later than planned, and whose overrun did most of it."""
+    """Minutes by which each link is late and by which each case ends later than planned."""
+
+    late: Minutes | Rows
+    ends: Minutes | Rows
 
     def __init__(self, day: Day, draws: Draws) -> None:
         self.day = day
-        self.arrivals = draws.arrivals
-        planned = np.array([case.minutes for case in day.cases], dtype=KEPT_AS)
-        self.over = draws.minutes - planned[:, None]
-        self.own = draws.starts
-        self.ends = np.empty_like(self.over)
-        self.rooms = np.zeros_like(self.over)
-        self.worst = np.empty_like(self.over)
-        self.blame = np.empty_like(self.over)
-        shape = (len(day.links), draws.count)
-        self.late = np.zeros(shape, dtype=KEPT_AS)
-        self.hurried = np.zeros(shape, dtype=KEPT_AS)
-        self.link_blame = np.full(shape, -1, dtype=KEPT_AS)
+        self.drawn = draws
         self.draws = np.arange(draws.count)
         self.links: dict[int, list[int]] = defaultdict(list)
         for place, link in enumerate(day.links):
             self.links[link.waiter].append(place)
-
-    def carry(self, cases: Sequence[int]) -> None:
-        """Work out cases in their order, each after its givers and the case before it in the room."""
-        for case in cases:
-            self.take(case)
 
     def take(self, case: int) -> None:
         """Work out a case whose givers and room have been worked out."""
@@ -114,21 +120,17 @@ class _Days:
         if before >= 0:
             room = np.maximum(0, self.ends[before] - self.day.spare[case])
             driver = np.where(room > 0, before, driver)
-        self.rooms[case] = room
-        moved = room + self.own[case]
+        own, over = self.drawn.starts[case], self.drawn.minutes[case] - self.day.cases[case].minutes
+        moved = room + own
         for place in self.links[case]:
             start = room + self._serve(place, room)
             driver = np.where(start > moved, self.day.links[place].giver, driver)
             moved = np.maximum(moved, start)
-        self.ends[case] = moved + self.over[case]
-        self._blame_case(case, driver)
+        self.ends[case] = moved + over
+        self._explain_case(case, room, own + over, driver)
 
-    def _blame_case(self, case: int, driver: Minutes) -> None:
-        """The case itself, late start and overrun together, or the greater of these behind whatever pushed it."""
-        mine = self.own[case] + self.over[case]
-        led = (driver >= 0) & (self.worst[driver, self.draws] > mine)
-        self.worst[case] = np.where(led, self.worst[driver, self.draws], mine)
-        self.blame[case] = np.where(led, self.blame[driver, self.draws], case)
+    def _explain_case(self, case: int, room: Minutes, mine: Minutes, driver: Minutes) -> None:
+        """Note of a case what pushed it beside its own late start and overrun."""
 
     def _serve(self, place: int, room: Minutes) -> Minutes:
         """Enter the lateness of a link; answer how much later than in the plan it makes its case."""
@@ -146,22 +148,14 @@ class _Days:
         return more
 
     def _explain(self, place: int, more: Minutes, shift: Minutes | None, room: Minutes) -> None:
-        """How late the set would be if it were hurried, and whose overrun did most."""
-        link = self.day.links[place]
-        if shift is None:
-            hurried = np.full_like(room, link.hurried)
-        else:
-            hurried = self.day.stairs.ready(link.steps, Pace.LEAST, link.released + shift)
-        self.hurried[place] = np.minimum(self.late[place], np.maximum(0, hurried - link.needed - room))
-        if link.giver >= 0:
-            self.link_blame[place] = np.where(more > 0, self.blame[link.giver], -1)
+        """Note of a link what made it late."""
 
     def _release_shift(self, link: ReuseLink) -> Minutes | None:
         """By how much later than planned a set leaves its room, or is brought; None for one that nothing delays."""
         if link.giver >= 0:
             shift: Minutes = self.ends[link.giver]
             return shift
-        return self.arrivals[link.reuse.set_id] if link.arrives else None
+        return self.drawn.arrivals[link.reuse.set_id] if link.arrives else None
 
     def _ready(self, link: ReuseLink, released: Minutes) -> Minutes:
         """At usual pace, or in today's queue where that is later: as every paper says when a set is ready."""
@@ -173,12 +167,51 @@ class _Days:
         return np.maximum(usual, queued)
 
 
+class _WholeDays(_Days):
+    """All of a day, with whose overrun did most of each lateness."""
+
+    late: Minutes
+    ends: Minutes
+
+    def __init__(self, day: Day, draws: Draws) -> None:
+        super().__init__(day, draws)
+        of_cases, of_links = (len(day.cases), draws.count), (len(day.links), draws.count)
+        self.ends = np.empty(of_cases, dtype=KEPT_AS)
+        self.rooms = np.empty(of_cases, dtype=KEPT_AS)
+        self.worst = np.empty(of_cases, dtype=KEPT_AS)
+        self.blame = np.empty(of_cases, dtype=KEPT_AS)
+        self.late = np.zeros(of_links, dtype=KEPT_AS)
+        self.hurried = np.zeros(of_links, dtype=KEPT_AS)
+        self.link_blame = np.full(of_links, -1, dtype=KEPT_AS)
+
+    def _explain_case(self, case: int, room: Minutes, mine: Minutes, driver: Minutes) -> None:
+        """The case itself, late start and overrun together, or the greater of these behind whatever pushed it."""
+        self.rooms[case] = room
+        led = (driver >= 0) & (self.worst[driver, self.draws] > mine)
+        self.worst[case] = np.where(led, self.worst[driver, self.draws], mine)
+        self.blame[case] = np.where(led, self.blame[driver, self.draws], case)
+
+    def _explain(self, place: int, more: Minutes, shift: Minutes | None, room: Minutes) -> None:
+        """How late the set would be if it were hurried, and whose overrun did most."""
+        link = self.day.links[place]
+        if shift is None:
+            hurried = np.full_like(room, link.hurried)
+        else:
+            hurried = self.day.stairs.ready(link.steps, Pace.LEAST, link.released + shift)
+        self.hurried[place] = np.minimum(self.late[place], np.maximum(0, hurried - link.needed - room))
+        if link.giver >= 0:
+            self.link_blame[place] = np.where(more > 0, self.blame[link.giver], -1)
+
+
 class _ChangedDays(_Days):
     """The days of a changed day, worked out again only where the change reaches."""
 
+    late: Rows
+    ends: Rows
+
     def __init__(self, day: Day, draws: Draws, before: DrawnDays) -> None:
         super().__init__(day, draws)
-        self.late, self.ends = before.late.copy(), before.ends.copy()
+        self.late, self.ends = Rows(before.late), Rows(before.ends)
 
     def carry_changes(self, changed: Collection[int]) -> None:
         """Work out the cases whose links changed, and those behind them whose room or set then comes otherwise."""
@@ -187,13 +220,7 @@ class _ChangedDays(_Days):
         for case in range(len(self.day.cases)):
             givers = {self.day.links[place].giver for place in self.links[case]}
             if case in reached or self.day.before[case] in moved or givers & moved:
-                was = self.ends[case].copy()
+                was = self.ends[case]
                 self.take(case)
                 if not np.array_equal(was, self.ends[case]):
                     moved.add(case)
-
-    def _blame_case(self, case: int, driver: Minutes) -> None:
-        """Nobody is blamed in a trial."""
-
-    def _explain(self, place: int, more: Minutes, shift: Minutes | None, room: Minutes) -> None:
-        """Only how late each set is counts in a trial."""
