@@ -174,7 +174,7 @@ def _best_of_group(group: JobGroup, shop: Shop) -> HeldRun:
 
     Stations are changed one after the other until no change helps.
     """
-    own = {name: one for name, one in shop.stations.items() if name in group.stations}
+    own = {name: shop.stations[name] for name in sorted(group.stations & shop.stations.keys())}
     trials = _HoldTrials(jobs=group.jobs, shop=replace(shop, stations=own))
     waits = {s.id: s.longest_wait for s in own.values() if s.per_load > 1 and s.longest_wait > 0}
     best = try_holding(group.jobs, trials.shop, _share_of(waits, 0))

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import lru_cache
 from itertools import zip_longest
 
 from picklist.clock import minutes_between, shift
@@ -62,7 +63,8 @@ def collect_jobs(turnaround: Turnaround, assignments: Sequence[Assignment], now:
     return tuple(jobs)
 
 
-def department_steps(steps: Sequence[Step], route: Sequence[Step]) -> tuple[Step, ...]:
+@lru_cache(maxsize=4096)  # many sets go the same few ways
+def department_steps(steps: tuple[Step, ...], route: tuple[Step, ...]) -> tuple[Step, ...]:
     """The steps with the minutes that the run uses for them as their usual minutes.
 
     ``route`` says which steps have a station; one that is under way no longer does in ``steps``.
@@ -166,8 +168,8 @@ def _latest_ends(timed_route: TimedRoute, waiter: Use | None, alone: datetime) -
     later than that, so that it does not stay dirty for ever.
     """
     due = max(waiter.needed, alone) if waiter else shift(alone, DAY)
-    walk = timed_route.walk_before(due)
-    return {step.step: minute_until(step.ends) for step in walk.steps} if walk else {}
+    ends = timed_route.latest_ends(minute_until(due))
+    return {step.name: end for step, end in zip(timed_route.steps, ends, strict=True)} if ends else {}
 
 
 def _under_way(turnaround: Turnaround, way: _SetWay, left: JobStep, now: datetime) -> JobStep:

@@ -69,6 +69,11 @@ class TimedRoute:
         released = instant_of(self._earliest_root(begins, end))
         return Walk(released=released, ready=needed, steps=self._step_times(times))
 
+    def latest_ends(self, needed: int) -> list[int] | None:
+        """The latest end of each step, in minutes since the epoch; None when one cannot start early enough."""
+        begins = self._backwards(needed)
+        return None if begins is None else [self._end(at, begin) for at, begin in enumerate(begins)]
+
     def stuck_step(self, released: datetime) -> Step | None:
         """The first step that cannot start for a set released at an instant; None when all can."""
         _, stuck = self._forwards(minute_from(released))

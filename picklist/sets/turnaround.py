@@ -32,6 +32,7 @@ class Turnaround:
         self.cases = {case.number: case for case in site.cases}
         self._transfers = {(one.from_building, one.to_building): one for one in site.transfers}
         self._steps: dict[str, tuple[Step, ...]] = {}
+        self._routes_of: dict[tuple[tuple[Step, ...], Pace, str, str], TimedRoute | None] = {}
         self._timed_routes: dict[tuple[str, Pace, str, str, str], TimedRoute | None] = {}
 
     def steps(self, tray: str) -> tuple[Step, ...]:
@@ -67,6 +68,12 @@ class Turnaround:
 
     def timed_route_of(self, steps: tuple[Step, ...], pace: Pace, home: str = "", to: str = "") -> TimedRoute | None:
         """Any steps, then the transfer; None when none is listed between the buildings."""
+        key = (steps, pace, home, to)
+        if key not in self._routes_of:
+            self._routes_of[key] = self._route_of(*key)
+        return self._routes_of[key]
+
+    def _route_of(self, steps: tuple[Step, ...], pace: Pace, home: str, to: str) -> TimedRoute | None:
         if not is_elsewhere(home, to):
             return TimedRoute(steps, self.calendar, pace)
         transfer = self._transfers.get((home, to))
