@@ -149,7 +149,10 @@ def serve() -> None:
 
 
 def _send(to: IO[bytes], message: bytes) -> None:
-    to.write(len(message).to_bytes(LENGTH, "big") + message)
+    """All of a message; without a buffer, as some environments ask for it, a write that is disturbed takes a part."""
+    rest = len(message).to_bytes(LENGTH, "big") + message
+    while rest:
+        rest = rest[to.write(rest) :]
     to.flush()
 
 

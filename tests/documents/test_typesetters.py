@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import sys
+from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -91,3 +93,17 @@ def test_that_all_is_set_here_where_no_process_can_be_started(monkeypatch: pytes
     monkeypatch.setattr(typesetters, "WORTH_STARTING", 0)
     monkeypatch.setattr(sys, "executable", None)
     assert draw_all(sheets()[:1]) == [draw(sheets()[0])]
+
+
+class Disturbed(BytesIO):
+    """A pipe without a buffer: each write is disturbed before it is done."""
+
+    def write(self, message: Any) -> int:
+        return super().write(memoryview(message)[:3])
+
+
+def test_that_pages_arrive_whole_where_nothing_is_buffered_and_writes_are_disturbed() -> None:
+    pipe = Disturbed()
+    typesetters._send(pipe, b"the pages of a list")
+    pipe.seek(0)
+    assert typesetters._receive(pipe) == b"the pages of a list"
