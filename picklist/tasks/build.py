@@ -176,7 +176,7 @@ def _build(
         site=site,
         now=loaded.now,
         out=wanted.out,
-        order=partial(_print_order, state, wanted),
+        order=partial(_print_order, state, wanted, {}),
         handed_out=lambda handed: handed_out(_built(handed)),
         report=report,
     )
@@ -196,13 +196,15 @@ def _built(handed: Handed) -> Built:
     return _with_forms(built, handed.taken)
 
 
-def _print_order(state: StateFile, wanted: Wanted, plan: Plan, change: PlanChange, extent: Extent) -> PrintOrder:
+def _print_order(
+    state: StateFile, wanted: Wanted, forms: dict[str, bytes], plan: Plan, change: PlanChange, extent: Extent
+) -> PrintOrder:
     every = extent >= Extent.SHEETS  # only the sheets of the whole day say what is open
     return PrintOrder(
         printings=_printings(change),
         change=change,
         own_html=own if (own := wanted.folder / OWN_LOOK).is_dir() else None,
-        extra=lambda folder: _write_forms(folder, plan, change),
+        extra=lambda folder: _write_forms(folder, plan, change, forms),
         keep=partial(_keep_aside, wanted.folder, plan),
         owner=site_mark(state),
         points=open_points(plan, what_is_known(state, plan.day), plan.now) if every else None,
@@ -216,10 +218,19 @@ def _keep_aside(site_folder: Path, plan: Plan, file: str, path: Path) -> Path:
     return keep_former(site_folder, file.replace("/", " "), path.read_bytes(), stamp)
 
 
-def _write_forms(folder: Path, plan: Plan, change: PlanChange) -> None:
-    """The workbooks that come back filled in: tonight which carts are built, tomorrow what was used."""
-    write_cart_workbook(plan, folder / CARTS_BOOK, {cart.case: cart.revision for cart in change.carts if cart.is_live})
-    write_usage_workbook(plan, folder / USED_BOOK)
+def _write_forms(folder: Path, plan: Plan, change: PlanChange, known: dict[str, bytes]) -> None:
+    """The workbooks that come back filled in: tonight which carts are built, tomorrow what was used.
+
+    ``known`` keeps them for the next step of the same build: what it adds to the plan stands on none of them.
+    """
+    if not known:
+        carts, used = folder / CARTS_BOOK, folder / USED_BOOK
+        write_cart_workbook(plan, carts, {cart.case: cart.revision for cart in change.carts if cart.is_live})
+        write_usage_workbook(plan, used)
+        known.update({path.name: path.read_bytes() for path in (carts, used)})
+        return
+    for name, content in known.items():
+        (folder / name).write_bytes(content)
 
 
 def _printings(change: PlanChange) -> dict[str, Printing]:
