@@ -13,14 +13,9 @@ def joined_parts(ties: Iterable[Iterable[Node]]) -> tuple[frozenset[Node], ...]:
 
     A tie joins all that it names; of one thing alone, it says only that there is such a thing.
     """
-    part_of: dict[Node, list[Node]] = {}
+    import networkx as nx  # it takes a while to load, and a command that plans nothing needs no parts
+
+    graph: nx.Graph[Node] = nx.Graph()
     for tie in ties:
-        joined: list[Node] = []
-        for node in tie:
-            part = part_of.setdefault(node, [node])
-            if part is joined:
-                continue
-            fewer, joined = sorted((part, joined), key=len)  # each node changes its part at most log n times
-            joined += fewer
-            part_of.update(dict.fromkeys(fewer, joined))
-    return tuple(frozenset(part) for part in {id(part): part for part in part_of.values()}.values())
+        nx.add_path(graph, tie)
+    return tuple(map(frozenset, nx.connected_components(graph)))

@@ -187,8 +187,6 @@ def place_of(ref: str) -> tuple[int, int]:
 
 def letters_of(column: int) -> str:
     """The letters of a 0-based column: 0 is A, 26 is AA."""
-    letters, rest = "", column + 1
-    while rest:
-        rest, place = divmod(rest - 1, 26)
-        letters = f"{chr(ord('A') + place)}{letters}"
-    return letters
+    from openpyxl.utils import get_column_letter  # it takes a while to load; a folder known from before needs none
+
+    return get_column_letter(column + 1)
