@@ -181,23 +181,13 @@ class _Set:
 
     def _cells(self, told: CountedSet, before: CountedSet) -> dict[str, Value]:
         """What the row says after a case; ``before`` has its last sterilization."""
-        since = self._wall(told.since)
-        if told.opened and since:
-            return {
-                "state": SetState.DIRTY.value,
-                "step": "",
-                "step since": since.replace(second=0, microsecond=0),
-                "in case": "",
-                "recorded sterile at": None,
-                "recorded sterile until": None,
-            }
         return {
-            "state": SetState.ON_SHELF.value,
+            "state": (SetState.DIRTY if told.opened else SetState.ON_SHELF).value,
             "step": "",
-            "step since": None,
+            "step since": self._wall(told.since.replace(second=0, microsecond=0) if told.opened else None),
             "in case": "",
-            "recorded sterile at": before.recorded_at,
-            "recorded sterile until": before.recorded_until,
+            "recorded sterile at": None if told.opened else before.recorded_at,
+            "recorded sterile until": None if told.opened else before.recorded_until,
         }
 
     def _now(self, column: str) -> Value:

@@ -23,12 +23,15 @@ Said = tuple[BuiltCart, tuple[ScanAnswer, ...]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Acts:
-    """One line's doing on one cart.
+    """One line's doing on one cart: its word, empty for a scan, and what follows it.
 
     ``opened`` is the report with which the cart was opened, ``scanned`` what was scanned since, by lot;
     ``revision`` is that of the cart's label, ``now`` when the line was scanned, ``built_at`` when DONE says
     that the cart was built.
     """
+
+    word: str = ""
+    rest: str = ""
 
     book: ScanBook
     cart: Cart
@@ -36,7 +39,6 @@ class Acts:
     opened: BuiltCart
     scanned: Counter[LotKey]
     where: Where
-    scan_text: str
     now: datetime
     built_at: datetime
     revision: int
@@ -310,7 +312,7 @@ class Acts:
         return "", None
 
     def _answer(self, kind: ScanKind, weight: Weight = Weight.DONE, **facts: object) -> ScanAnswer:
-        given = {"scan": self.scan_text, "case": self.cart.case.number} | facts
+        given = {"scan": self.rest or self.word, "case": self.cart.case.number} | facts
         return ScanAnswer(kind=kind, weight=weight, where=self.where, **given)  # type: ignore[arg-type]
 
 

@@ -229,11 +229,10 @@ class ScanSession:
             self._sitting = None
             kind = ScanKind.LIST_STOPPED if cart else ScanKind.UNKNOWN_CASE
             return (self._answer(kind, Weight.REFUSED, case=sitting.case, scan=rest),)
-        acting = Acting(word=word, rest=rest, book=book, cart=cart)
         for _ in range(TRIES):
             self._catch_up(sitting)
             with suppress(ReportedMeanwhileError):
-                return self._change(sitting, acting)
+                return self._change(sitting, self._acts(sitting, book, cart, word, rest))
         return (self._answer(ScanKind.OVERTAKEN, Weight.REFUSED, case=sitting.case, scan=rest),)
 
     def _open(self, book: ScanBook, text: str) -> tuple[ScanAnswer, ...]:
@@ -292,37 +291,36 @@ class ScanSession:
             return ()
         return (self._answer(ScanKind.LEFT_OPEN, Weight.LOOK, case=sitting.case, scan=sitting.case),)
 
-    def _acts(self, sitting: _Sitting, book: ScanBook, cart: Cart, text: str = "") -> Acts:
+    def _acts(self, sitting: _Sitting, book: ScanBook, cart: Cart, word: str = "", rest: str = "") -> Acts:
         return Acts(
+            word=word,
+            rest=rest,
             book=book,
             cart=cart,
             facts=sitting.facts,
             opened=sitting.opened,
             scanned=sitting.scanned,
             where=self._where(),
-            scan_text=text,
             now=self.now(),
             built_at=sitting.facts.at if sitting.timed or sitting.facts.done else self.now(),
             revision=sitting.revision,
         )
 
-    def _change(self, sitting: _Sitting, acting: Acting) -> tuple[ScanAnswer, ...]:
-        word, rest = acting.word, acting.rest
-        step = self._step(sitting, acting)
+    def _change(self, sitting: _Sitting, acts: Acts) -> tuple[ScanAnswer, ...]:
+        word, rest = acts.word, acts.rest
+        step = self._step(sitting, acts)
         last, sitting.last = sitting.last, None
-        label = None if word else acting.book.lot_label(rest)
+        label = None if word else acts.book.lot_label(rest)
         if word == "TIMES":
-            changed, answers = self._times(sitting, acting, last)
+            changed, answers = self._times(sitting, acts, last)
         elif label:
-            changed, answers, last = self._lot(sitting, acting, label, last)
+            changed, answers, last = self._lot(sitting, acts, label, last)
         elif word in ("BY", "AT"):
             changed, answers = self._by(sitting, rest) if word == "BY" else self._at(sitting, rest)
         else:
-            act = _ACTS[word]
-            acts = self._acts(sitting, acting.book, acting.cart, rest or word)
-            changed, answers = act(acts, rest)
-        changed = with_trays_to_come(changed, sitting.opened, acting.cart)
-        answers = self._checked(sitting, changed, acting, answers)
+            changed, answers = _ACTS[word](acts, rest)
+        changed = with_trays_to_come(changed, sitting.opened, acts.cart)
+        answers = self._checked(sitting, changed, acts, answers)
         if not answers[0].recorded:
             self._back_to(sitting, step)
             return answers
@@ -336,39 +334,38 @@ class ScanSession:
         if sitting.facts != step.facts or sitting.scanned != step.scanned or word in ("BY", "AT"):
             sitting.steps.append(replace(step, answer=answers[0]))
         if answers[0].kind in ITEM_KINDS:
-            sitting.last = last if label or word == "TIMES" else self._last(acting, step)
+            sitting.last = last if label or word == "TIMES" else self._last(acts, step)
         return answers
 
-    def _last(self, acting: Acting, step: _Step) -> _Last | None:
-        one, _ = acting.book.item(acting.rest, self._where())
+    def _last(self, acts: Acts, step: _Step) -> _Last | None:
+        one, _ = acts.book.item(acts.rest, self._where())
         return (one, step) if one else None
 
     @staticmethod
     def _back_to(sitting: _Sitting, step: _Step) -> None:
         sitting.scanned, sitting.signed, sitting.timed = step.scanned, step.signed, step.timed
 
-    def _step(self, sitting: _Sitting, acting: Acting) -> _Step:
+    def _step(self, sitting: _Sitting, acts: Acts) -> _Step:
         return _Step(
             facts=sitting.facts,
             scanned=Counter(sitting.scanned),
             signed=sitting.signed,
             timed=sitting.timed,
-            answer=self._answer(ScanKind.UNDONE, scan=acting.rest or acting.word),
+            answer=self._answer(ScanKind.UNDONE, scan=acts.rest or acts.word),
         )
 
-    def _times(self, sitting: _Sitting, acting: Acting, last: _Last | None) -> Said:
+    def _times(self, sitting: _Sitting, acts: Acts, last: _Last | None) -> Said:
         """The item scanned last was so many, all together: its scan is done anew with that number."""
-        number = whole_number(acting.rest, MOST_DIGITS)
+        number = whole_number(acts.rest, MOST_DIGITS)
         if last is None or not number or number > MOST:
             name = f"TIMES needs a whole number from 1 to {MOST}, right after an item was scanned"
-            return sitting.facts, (self._answer(ScanKind.NOT_A_NUMBER, Weight.REFUSED, scan=acting.rest, name=name),)
+            return sitting.facts, (self._answer(ScanKind.NOT_A_NUMBER, Weight.REFUSED, scan=acts.rest, name=name),)
         one, before = last
         sitting.scanned = Counter(before.scanned)
-        acts = self._acts(sitting, acting.book, acting.cart, acting.rest)
-        return replace(acts, facts=before.facts).take_items(one, number)
+        return replace(acts, facts=before.facts, scanned=sitting.scanned).take_items(one, number)
 
     def _lot(
-        self, sitting: _Sitting, acting: Acting, label: Label, last: _Last | None
+        self, sitting: _Sitting, acts: Acts, label: Label, last: _Last | None
     ) -> tuple[BuiltCart, tuple[ScanAnswer, ...], _Last | None]:
         """A second label of the item scanned last, with lot, expiry or serial: that scan is done anew with them.
 
@@ -385,9 +382,8 @@ class ScanSession:
         )
         many = sitting.scanned.total() - before.scanned.total()
         sitting.scanned = Counter(before.scanned)
-        acts = self._acts(sitting, acting.book, acting.cart, acting.rest)
-        changed, answers = replace(acts, facts=before.facts).take_items(named, many)
-        return changed, answers, (named, before)
+        again = replace(acts, facts=before.facts, scanned=sitting.scanned)
+        return *again.take_items(named, many), (named, before)
 
     def _by(self, sitting: _Sitting, text: str) -> Said:
         before = sitting.opened.by
@@ -406,22 +402,22 @@ class ScanSession:
         return replace(sitting.facts, at=at), (self._answer(ScanKind.AT, at=at, case=sitting.case),)
 
     def _checked(
-        self, sitting: _Sitting, changed: BuiltCart, acting: Acting, answers: tuple[ScanAnswer, ...]
+        self, sitting: _Sitting, changed: BuiltCart, acts: Acts, answers: tuple[ScanAnswer, ...]
     ) -> tuple[ScanAnswer, ...]:
         """The answers with what is wrong in what was added; the first one refuses what cannot be."""
         changed = replace(changed, case=sitting.case)
         new = only_new(changed, sitting.facts)
-        kept, problems = check_facts([new], acting.book.plan, acting.book.site)
+        kept, problems = check_facts([new], acts.book.plan, acts.book.site)
         if kept != (new,):  # it cannot be, or holds what may not be kept
             return tuple(
-                self._answer(ScanKind.CHECKED, Weight.REFUSED, case=sitting.case, scan=acting.rest, problem=p)
+                self._answer(ScanKind.CHECKED, Weight.REFUSED, case=sitting.case, scan=acts.rest, problem=p)
                 for p in problems
             )
         others = [one for case, one in self.reports.reported().items() if case != sitting.case]
         taken = {one.set_id for one in new.sets}
         doubled = (p for p in sets_on_two_carts([*others, changed], of=sitting.case) if p.value in taken)
         found = (
-            self._answer(ScanKind.CHECKED, Weight.FIX, case=sitting.case, scan=acting.rest, problem=p)
+            self._answer(ScanKind.CHECKED, Weight.FIX, case=sitting.case, scan=acts.rest, problem=p)
             for p in (*problems, *doubled)
         )
         return (*answers, *found)
@@ -475,16 +471,6 @@ class ScanSession:
 
     def _answer(self, kind: ScanKind, weight: Weight = Weight.DONE, **facts: object) -> ScanAnswer:
         return ScanAnswer(kind=kind, weight=weight, where=self._where(), **facts)  # type: ignore[arg-type]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Acting:
-    """A scan that acts on the open cart: the word, what follows it, and what counts now."""
-
-    word: str
-    rest: str
-    book: ScanBook
-    cart: Cart
 
 
 ITEM_KINDS = frozenset(

@@ -60,14 +60,14 @@ def apply_changes(state: StateFile, site_folder: Path, rows: Sequence[RowChange]
     before = read_table_files(site_folder)
     finder = Finder(read_folder(site_folder, Ledger()), writing.stamp.date())
     edits = finder.find([change for row in rows for change in row.changes])
-    file_of = {edit.change: edit.file for edit in edits}
+    file_of = {edit.change: edit.row.source.file for edit in edits}
     counted = [
         (next((file_of[change] for change in row.changes if change in file_of), ""), row)
         for row in rows
         if not any(change in finder.refused for change in row.changes)
     ]
-    former = {name: before[name] for name in sorted({edit.file for edit in edits})}
-    new = {name: _edited(data, [e for e in edits if e.file == name]) for name, data in former.items()}
+    former = {name: before[name] for name in sorted(set(file_of.values()))}
+    new = {name: _edited(data, [e for e in edits if e.row.source.file == name]) for name, data in former.items()}
     files = make_ready(site_folder, former, new, writing.stamp)
     if not counted:
         return CellsWritten(problems=tuple(finder.problems))
@@ -88,7 +88,7 @@ def _edited(data: bytes, edits: Sequence[CellEdit]) -> bytes:
     """The contents of a file with changed cells, all else as it was."""
     by_sheet: dict[str, dict[tuple[int, int], str | int | date | None]] = {}
     for edit in edits:
-        by_sheet.setdefault(edit.sheet, {})[edit.row - 1, edit.position] = edit.change.becomes
+        by_sheet.setdefault(edit.row.source.sheet, {})[edit.row.number - 1, edit.position] = edit.change.becomes
     for sheet, cells in sorted(by_sheet.items()):
         data = edit_cells(data, sheet, cells, like_row=max(row for row, _ in cells))
     return data
@@ -129,12 +129,10 @@ GUARDS = frozenset({"quantity", "state"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CellEdit:
-    """A change and its cell: 1-based ``row``, 0-based ``position``."""
+    """A change and its cell: the row, and the 0-based ``position`` in it."""
 
     change: TableChange
-    file: str
-    sheet: str
-    row: int
+    row: Row
     position: int
 
 
@@ -215,13 +213,8 @@ class Finder:
             if not self._says(one.row, change.column, change.was):
                 now = one.row.values.get(change.column)
                 what = f"{change.column} of {name} is {now} now and was {change.was} when the change was worked out"
-                self._report(
-                    "changed meanwhile",
-                    one.row.where(change.column),
-                    what,
-                    str(now),
-                    "the same command again",
-                )
+                where = one.row.where(change.column)
+                self._report("changed meanwhile", where, what, str(now), "the same command again")
                 return None
         return self._edits(one, changes)
 
@@ -236,13 +229,7 @@ class Finder:
             self._report("missing column", one.row.where(), what, lost[0], "a column with that header")
             return None
         return [
-            CellEdit(
-                change=change,
-                file=one.row.source.file,
-                sheet=one.row.source.sheet,
-                row=one.row.number,
-                position=one.positions[change.column],
-            )
+            CellEdit(change=change, row=one.row, position=one.positions[change.column])
             for change in changes
             if change.column in one.positions
         ]

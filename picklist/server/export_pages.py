@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 from starlette.responses import Response
 
 from picklist import wording
+from picklist.grouping import grouped
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse
@@ -24,16 +24,6 @@ from picklist.tasks.own_export import (
 NOT_READ = "nothing"
 BOTH = "day and start"
 OPTIONS = (NOT_READ, BOTH, *(one for one in CHOICES if one != NOT_READ))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeaderRow:
-    """A header, what it means, and the codes beneath it with what they may stand for."""
-
-    name: str
-    means: str
-    codes: tuple[tuple[int, str, str], ...]  # its number, the code, the value proposed
-    unknown: str
 
 
 def start_learning(visit: Visit, file: Path) -> Response:
@@ -101,18 +91,11 @@ def _shown(visit: Visit, look: ExportLook, said: str) -> Response:
         number=visit.path["number"],
         name=_file(visit).name,
         dialect=", ".join(look.dialect),
-        rows=tuple(_row(look, one.name, one.means) for one in look.columns),
+        columns=look.columns,
+        as_option=lambda means: BOTH if set(means) == {"day", "start"} else means[0] if means else NOT_READ,
+        codes=grouped((one.header, (n, one)) for n, one in enumerate(look.guesses)),
+        unknown=grouped(look.unknown),
         options=OPTIONS,
         lacking=wording.listed(look.lacking) if look.lacking else "",
         said=said,
-    )
-
-
-def _row(look: ExportLook, name: str, means: tuple[str, ...]) -> HeaderRow:
-    unknown = sum(count for header, count in look.unknown if header == name)
-    return HeaderRow(
-        name=name,
-        means=BOTH if set(means) == {"day", "start"} else means[0] if means else NOT_READ,
-        codes=tuple((n, one.code, one.value) for n, one in enumerate(look.guesses) if one.header == name),
-        unknown=f"{wording.counted(unknown, 'more code')} without a match here" if unknown else "",
     )

@@ -98,7 +98,7 @@ def test_that_settling_finds_the_row_that_names_its_item_by_a_label(tmp_path: Pa
         table="Lots", key=("100001", "ABC123", "A-01"), column="quantity", was=5, becomes=4, why="used on the day"
     )
     finder = Finder(read_folder(tmp_path, Ledger()), date(2026, 11, 27))
-    assert [(edit.sheet, edit.row) for edit in finder.find([change])] == [("Lots", 2)]
+    assert [(edit.row.source.sheet, edit.row.number) for edit in finder.find([change])] == [("Lots", 2)]
     assert finder.problems == []
 
 
