@@ -67,6 +67,7 @@ def show_cart(visit: Visit) -> Response:
         "cart",
         "carts",
         row=cart_row(found, cart, told),
+        when=found.when,
         said=said,
         trays=tuple(tray_row(found, line, said, facts) for line in cart.trays),
         items=tuple(item_rows(found, cart, said, facts)),

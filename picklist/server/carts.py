@@ -20,24 +20,18 @@ from picklist.wording.say_carts import cart_state, older_list
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CartRow:
-    """One cart and what is known of its building."""
+    """A cart, the last report on it, and in words how it stands; ``end`` of its number is typed to mark it built."""
 
-    case: str
-    end: str  # of its number: what to type to mark it built
-    room: str
-    start: str
-    complete_by: str
-    surgeon: str
-    procedure: str
-    side: str
-    stopped: bool
+    cart: Cart
+    facts: BuiltCart | None
     state: str
-    done: bool  # built, and waiting for nothing
-    started: bool
     older: str
-    by: str
-    told: str
-    remark: str
+    end: str = ""
+
+    @property
+    def done(self) -> bool:
+        """Whether it is built, and waits for nothing."""
+        return bool(self.facts and self.facts.is_finished(self.facts.revision))
 
 
 def show_carts(visit: Visit) -> Response:
@@ -49,12 +43,13 @@ def show_carts(visit: Visit) -> Response:
     ends = shortest_endings(plan)
     rows = [cart_row(found, cart, told, ends[cart.case.number]) for cart in in_order_of_completion(plan.carts)]
     find = asked_words(visit)
-    live = [row for row in rows if not row.stopped]
+    live = [row for row in rows if not row.cart.stopped]
     marked = told.built.get(visit.asked.get("marked", ""))
     return visit.show(
         "carts",
         "carts",
         title=f"Carts for {found.clock.day_text(plan.day)}",
+        when=found.when,
         rows=[row for row in rows if _holds(row, find)],
         find=find,
         count=f"{sum(row.done for row in live)} of {wording.counted(len(live), 'cart')} built",
@@ -66,7 +61,13 @@ def show_carts(visit: Visit) -> Response:
 
 def _holds(row: CartRow, find: str) -> bool:
     code = read_cart_code(find)  # a scanned label
-    return holds_words(code[0] if code else find, row.case, row.room, row.surgeon, row.procedure, row.state, row.by)
+    by = row.facts.by if row.facts else ""
+    return holds_words(code[0] if code else find, *words_of(row.cart), row.state, by)
+
+
+def words_of(cart: Cart) -> tuple[str, str, str, str]:
+    """The words by which a cart is found."""
+    return cart.case.number, cart.case.room, cart.surgeon_name, ", ".join(cart.procedure_names)
 
 
 def find_cart(visit: Visit) -> tuple[Lookup, Cart]:
@@ -83,24 +84,7 @@ def cart_row(found: Lookup, cart: Cart, told: Known, end: str = "") -> CartRow:
     number = cart.case.number
     facts = told.built.get(number)
     counts = told.revisions.get(number, found.plan.revision)
-    return CartRow(
-        case=number,
-        end=end,
-        room=cart.case.room,
-        start=found.when(cart.case.start),
-        complete_by=found.when(cart.complete_by),
-        surgeon=cart.surgeon_name,
-        procedure=", ".join(cart.procedure_names),
-        side=wording.case_side(cart),
-        stopped=bool(cart.stopped),
-        state=_state(found, cart, facts),
-        done=bool(facts and facts.is_finished(facts.revision)),
-        started=facts is not None and not facts.is_finished(facts.revision),
-        older=older_list(facts, counts),
-        by=facts.by if facts else "",
-        told=found.when(facts.at) if facts else "",
-        remark=facts.remark if facts else "",
-    )
+    return CartRow(cart=cart, facts=facts, state=_state(found, cart, facts), older=older_list(facts, counts), end=end)
 
 
 def _state(found: Lookup, cart: Cart, facts: BuiltCart | None) -> str:

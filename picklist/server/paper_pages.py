@@ -8,9 +8,9 @@ from pathlib import Path
 
 from starlette.responses import Response
 
-from picklist.model.known import NO_REPORTS, NOTHING_KNOWN, CartReport
-from picklist.model.plan import Plan, RemedySearch
-from picklist.server.carts import CartRow, cart_row
+from picklist.model.known import NO_REPORTS, CartReport
+from picklist.model.plan import Cart, Plan, RemedySearch
+from picklist.server.carts import words_of
 from picklist.server.visit import NotHere, Visit, asked_words, holds_words
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.morning import print_morning
@@ -61,7 +61,8 @@ def show_papers(visit: Visit) -> Response:
         "papers",
         "papers",
         day=[*day, *(_day_paper(file) for file in other)],
-        lists=[one for one in _lists(visit, files) if _holds(one[0], find)],
+        lists=_lists(visit, plan, files, find) if plan else (),
+        when=look_up(plan).when if plan else None,
         find=find,
         where=str(visit.desk.out),
         coming=PAPERS_COMING if plan and plan.search is RemedySearch.GOING_ON else "",
@@ -76,24 +77,16 @@ def _day_paper(file: str) -> tuple[str, str, str, str]:
     return file, name, about, Path(file).suffix[1:].upper()
 
 
-def _lists(visit: Visit, files: tuple[str, ...]) -> list[tuple[CartRow, str, str]]:
+def _lists(visit: Visit, plan: Plan, files: tuple[str, ...], find: str) -> list[tuple[Cart, str, str]]:
     """The pick list of each case, with its files as PDF and as a page; empty where there is none."""
-    plan = visit.desk.plan()
-    if plan is None:
-        return []
-    found = look_up(plan)
     by_case = lists_by_case(visit.desk.out)
     rows = []
     for cart in in_order_of_completion(plan.carts):
         pdf = by_case.get(cart.case.number, "")
         html = f"html/{Path(pdf).stem}.html"
-        row = cart_row(found, cart, NOTHING_KNOWN)
-        rows.append((row, pdf if pdf in files else "", html if html in files else ""))
+        if holds_words(find, *words_of(cart), "stopped" if cart.stopped else ""):
+            rows.append((cart, pdf if pdf in files else "", html if html in files else ""))
     return rows
-
-
-def _holds(row: CartRow, find: str) -> bool:
-    return holds_words(find, row.case, row.room, row.surgeon, row.procedure, "stopped" if row.stopped else "")
 
 
 def send_paper(visit: Visit) -> Response:

@@ -9,7 +9,6 @@ from starlette.responses import Response
 from picklist import wording
 from picklist.model.built import MissingThing
 from picklist.model.plan import Cart
-from picklist.server.carts import cart_row
 from picklist.server.visit import Visit, one_line
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.shown import Lookup, look_up
@@ -34,7 +33,8 @@ def show_scan(visit: Visit) -> Response:
         "scan",
         window=window,
         said=sitting.said,
-        cart=cart_row(found, sitting.cart, told) if sitting.cart else None,
+        cart=sitting.cart,
+        when=found.when,
         left=sorted(sitting.left, key=lambda one: (not one.is_set, () if one.is_set else found.walk_key(one.place))),
         gone=sitting.facts.missing if sitting.facts and sitting.cart else (),
         name=partial(_name, found, sitting.cart),
