@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 
@@ -28,16 +29,19 @@ class SiteClock:
         Raises NoSuchTimeError for an hour that the spring change skips.
         """
         local = self._local(day, wall)
-        if not _comes_once(local) and not self.comes_twice(day, wall):
+        if not self._comes_once(day, wall) and not self.comes_twice(day, wall):
             raise NoSuchTimeError(f"{day} {wall:%H:%M} does not exist in {self.zone}")
         return local.astimezone(UTC)
 
     def comes_twice(self, day: date, wall: time) -> bool:
         """Whether the clock shows a wall time twice, as it is set back in that night."""
+        if self._comes_once(day, wall):
+            return False
         local = self._local(day, wall)
-        return not _comes_once(local) and self.wall(local.astimezone(UTC)).replace(tzinfo=None) == local.replace(
-            tzinfo=None
-        )
+        return self.wall(local.astimezone(UTC)).replace(tzinfo=None) == local.replace(tzinfo=None)
+
+    def _comes_once(self, day: date, wall: time) -> bool:
+        return not is_set(self.zone, day) or comes_once(self._local(day, wall))
 
     def _local(self, day: date, wall: time) -> datetime:
         return datetime.combine(day, wall, tzinfo=ZoneInfo(self.zone))
@@ -77,7 +81,7 @@ class SiteClock:
         In the hour that comes twice in autumn with the name of the time that holds: ``02:05 CEST``.
         """
         local = self.wall(instant)
-        return self.wall_text(local.time()) + ("" if _comes_once(local.replace(fold=0)) else f" {local.tzname()}")
+        return self.wall_text(local.time()) + ("" if comes_once(local.replace(fold=0)) else f" {local.tzname()}")
 
     def wall_text(self, wall: time) -> str:
         """A wall time as the site reads its clock."""
@@ -95,7 +99,14 @@ class SiteClock:
         return f"{short_day(local)} {self.hhmm(instant)}"
 
 
-def _comes_once(local: datetime) -> bool:
+@lru_cache(maxsize=1024)
+def is_set(zone: str, day: date) -> bool:
+    """Whether the clocks of a zone are set forward or back on a day."""
+    midnight, next_one = (datetime.combine(day + timedelta(days=n), time(), tzinfo=ZoneInfo(zone)) for n in (0, 1))
+    return not (comes_once(midnight) and midnight.utcoffset() == next_one.utcoffset())
+
+
+def comes_once(local: datetime) -> bool:
     """Whether a wall time is no hour that the clock skips, and none that it shows twice (PEP 495)."""
     return local.utcoffset() == local.replace(fold=1).utcoffset()
 
