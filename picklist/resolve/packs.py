@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from picklist.grouping import grouped
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import PackLine
 from picklist.model.needs import PackContent, Reason, ReasonKind
@@ -49,11 +50,12 @@ def _opened_packs(drafts: list[WorkingLine]) -> list[WorkingLine]:
 
 
 def _held_in_packs(site: Site, drafts: list[WorkingLine]) -> Held:
-    held: Held = {}
-    for draft in _opened_packs(drafts):
-        for line in site.packs[draft.thing].lines:
-            held.setdefault(line.item, []).append(_holding(draft, line))
-    return held
+    """What opened packs hold of the items that are on the list as well."""
+    listed = {draft.thing for draft in drafts if draft.kind is ThingKind.ITEM}
+    packs = ((draft, site.packs[draft.thing]) for draft in _opened_packs(drafts))
+    return grouped(
+        (line.item, _holding(draft, line)) for draft, pack in packs for line in pack.lines if line.item in listed
+    )
 
 
 def _holding(draft: WorkingLine, line: PackLine) -> _Holding:
@@ -62,16 +64,17 @@ def _holding(draft: WorkingLine, line: PackLine) -> _Holding:
 
 
 def _less_pack(site: Site, draft: WorkingLine, held: Held) -> WorkingLine:
+    if draft.thing not in held:
+        return draft
     rest = []
-    for one in held.get(draft.thing, ()):
+    for one in held[draft.thing]:
         hold_too = draft.hold if site.settings.pack_offsets_hold else 0
         off_open = min(draft.open, one.left)
         off_hold = min(hold_too, one.left - off_open)
         rest.append(replace(one, left=one.left - off_open - off_hold))
         if draft.open + hold_too:
             draft = _offset(draft, off_open, off_hold, one)
-    if rest:
-        held[draft.thing] = rest
+    held[draft.thing] = rest
     return draft
 
 
