@@ -29,23 +29,18 @@ class DayDrawer:
 
     def draw(self, day: Day) -> Draws:
         """The draws of a day's cases and of the sets that are still to be brought for it."""
-        for case, before in zip(day.cases, day.before, strict=True):
-            how_many = {"draws": self.draws, "seed": self.seed}
-            if (case.number, case.minutes) not in self._minutes:
+        how_many = {"draws": self.draws, "seed": self.seed}
+        minutes, starts = (np.empty((len(day.cases), self.draws), dtype=KEPT_AS) for _ in range(2))
+        for place, (case, before) in enumerate(zip(day.cases, day.before, strict=True)):
+            planned, is_first = (case.number, case.minutes), (case.number, before < 0)
+            if planned not in self._minutes:
                 drawn = draw_minutes(case, self.spreads, self.site.settings, self.now, **how_many)
-                self._minutes[case.number, case.minutes] = drawn
-            is_first = before < 0
-            if (case.number, is_first) not in self._late:
-                lateness = self.starts.of_case(is_first=is_first)
-                self._late[case.number, is_first] = draw_start(case, lateness, is_first=is_first, **how_many)
-        shape = (len(day.cases), self.draws)
-        minutes = np.array([self._minutes[one.number, one.minutes] for one in day.cases], dtype=KEPT_AS).reshape(shape)
-        firsts = [before < 0 for before in day.before]
-        late = [self._late[one.number, is_first] for one, is_first in zip(day.cases, firsts, strict=True)]
-        starts = np.array(late, dtype=KEPT_AS).reshape(shape)
-        for place, (case, is_first) in enumerate(zip(day.cases, firsts, strict=True)):  # not kept a second time
-            self._minutes[case.number, case.minutes] = minutes[place]
-            self._late[case.number, is_first] = starts[place]
+                self._minutes[planned] = drawn
+            if is_first not in self._late:
+                lateness = self.starts.of_case(is_first=before < 0)
+                self._late[is_first] = draw_start(case, lateness, is_first=before < 0, **how_many)
+            minutes[place], starts[place] = self._minutes[planned], self._late[is_first]
+            self._minutes[planned], self._late[is_first] = minutes[place], starts[place]  # not kept a second time
         return Draws(minutes=minutes, starts=starts, arrivals={one: self.arrival(one) for one in arriving(day)})
 
     def arrival(self, set_id: str) -> Minutes:
