@@ -62,24 +62,28 @@ class Reporter:
             begins=instant_of(visit.begins),
             ends=instant_of(visit.ends),
             waited=visit.begins - visit.arrives,
-            waits=tuple(wait for wait in self._waits(step, visit) if wait.minutes > 0),
+            waits=tuple(self._waits(step, visit)),
             queued=visit.begins - visit.alone,
             load=visit.load,
         )
 
     def _waits(self, step: JobStep, visit: StepVisit) -> Iterable[Wait]:
         """For the calendar, for a machine, and for a fuller load."""
-        station = self.stations.get(step.station)
         turn = visit.alone - visit.arrives
-        if step.run:
-            yield Wait(kind=WaitKind.RUN, minutes=turn, name=step.run, until=instant_of(visit.alone))
-        else:
-            fixed = station is not None and (station.start_every > 1 or station.start_times)
-            kind = WaitKind.START if fixed else WaitKind.OPENING
-            yield Wait(kind=kind, minutes=turn, name=step.station, until=instant_of(visit.alone))
+        if turn > 0:
+            kind = WaitKind.RUN if step.run else self._kind_of_turn(step.station)
+            yield Wait(kind=kind, minutes=turn, name=step.run or step.station, until=instant_of(visit.alone))
         held = visit.begins if visit.held is None else max(visit.held, visit.alone)
-        yield Wait(kind=WaitKind.MACHINE, minutes=held - visit.alone, name=step.station, machine=visit.machine)
-        yield Wait(kind=WaitKind.FULLER, minutes=visit.begins - held, name=step.station, machine=visit.machine)
+        if held > visit.alone:
+            yield Wait(kind=WaitKind.MACHINE, minutes=held - visit.alone, name=step.station, machine=visit.machine)
+        if visit.begins > held:
+            yield Wait(kind=WaitKind.FULLER, minutes=visit.begins - held, name=step.station, machine=visit.machine)
+
+    def _kind_of_turn(self, name: str) -> WaitKind:
+        """What a set waits for at a station that is free: its next start, or its opening."""
+        station = self.stations.get(name)
+        fixed = station is not None and (station.start_every > 1 or station.start_times)
+        return WaitKind.START if fixed else WaitKind.OPENING
 
     def _load(self, batch: StationLoad) -> Load:
         members = [self.jobs[j] for j, _ in batch.members]

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 
 from picklist.clock import SiteClock
 from picklist.model.routes import Departure, Holiday, Station, WorkPeriod
@@ -31,6 +32,7 @@ def minute_until(instant: datetime) -> int:
     return (instant - EPOCH) // MINUTE
 
 
+@lru_cache(maxsize=1 << 16)  # the same few minutes are asked for again and again
 def instant_of(minute: int) -> datetime:
     """The UTC instant of a whole minute since the epoch."""
     return EPOCH + timedelta(minutes=minute)
