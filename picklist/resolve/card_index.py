@@ -63,9 +63,9 @@ class CardIndex:
     worn: Mapping[tuple[ItemClass, str], tuple[Item, ...]]
     words: frozenset[tuple[ConditionKind, str]] = frozenset()
     sized_trays: frozenset[str] = frozenset()
-    cases: frozenset[int] = frozenset()
+    cases: frozenset[int] = field(default=frozenset(), repr=False)
     on_days: dict[tuple[int, date], tuple[Lines, LayerOnDay]] = field(default_factory=dict, compare=False)
-    needs: dict[int, CaseNeeds] = field(default_factory=dict, compare=False)
+    needs: dict[int, CaseNeeds] = field(default_factory=dict, compare=False, repr=False)
 
     def layers(self, procedure: str, surgeon: str) -> tuple[tuple[CardLine, ...], ...]:
         """The lines for a procedure and surgeon in four layers, each changing those before it.
