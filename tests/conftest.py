@@ -50,6 +50,12 @@ def pytest_collection_finish() -> None:
     gc.set_threshold(*SELDOM)
 
 
+def pytest_unconfigure() -> None:
+    """pytest searches all that is there five times over for what nobody awaited; after the first nothing is left."""
+    gc.collect()
+    gc.freeze()
+
+
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     from playwright.sync_api import expect, sync_playwright

@@ -8,11 +8,10 @@ from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
 
-from benchmarks.scenario import SIZES, make_site
+from benchmarks.scenario import SIZES, make_site, write_site
 from picklist.model.conflicts import Conflict, Edit, Remedy, RemedyKind
 from picklist.model.plan import Plan
 from picklist.plan import PlanRequest
-from picklist.tables.write import write_tables
 from picklist.tasks.read_folder import choose_day, load_folder
 from tests.kept import made_once, planned_once
 
@@ -44,18 +43,26 @@ def sample_day() -> Plan:
 
 
 @cache
-def heavy_day() -> Plan:
-    """The heavy day, planned once in a run."""
-    return made_once("heavy day", plan_heavy_day)
+def big_day() -> Plan:
+    """The big day, planned once in a run without remedies and chances."""
+    return made_once("big day", plan_big_day)
 
 
-def plan_heavy_day() -> Plan:
+def plan_big_day() -> Plan:
     """200 cases of which a fifth were booked without a look at the sets, and two fifths of the sets they would want."""
     tables = make_site(replace(SIZES["big day"], tastes=5), 1)
     with tempfile.TemporaryDirectory() as folder:
-        write_tables(Path(folder), tables, as_csv=frozenset(tables))  # read in a quarter of the time of workbooks
-        plan = plan_of(Path(folder), whole=False)
-    # To look for remedies and chances takes most of the time; so many of such a length are usual.
+        write_site(Path(folder), tables)
+        return plan_of(Path(folder), whole=False)
+
+
+@cache
+def heavy_day() -> Plan:
+    """The big day with four remedies for each conflict.
+
+    To look for remedies and chances takes most of the time; so many of such a length are usual.
+    """
+    plan = big_day()
     clusters = (replace(k, conflicts=tuple(map(with_four_remedies, k.conflicts))) for k in plan.clusters)
     return replace(plan, clusters=tuple(clusters))
 

@@ -5,21 +5,16 @@ from __future__ import annotations
 import json
 import shutil
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
 from openpyxl import load_workbook
 from typer.testing import CliRunner
 
-from benchmarks.scenario import make_site, write_site
-from benchmarks.scenario.sizes import BIG_DAY, NOW, TOMORROW
 from picklist.cli.command_line import app
 from picklist.documents.plan_json import plan_from_json
-from picklist.plan import PlanRequest
-from picklist.tasks.read_folder import load_folder
+from tests.board.days import big_day as day_of_200_cases
 from tests.examples.test_examples import DAYS, lay_out, plan_of
-from tests.kept import planned_once
 from tests.oracle.facts import plan_lines
 from tests.oracle.papers import cell_lines, html_lines, page_lines
 
@@ -54,13 +49,9 @@ def broken(folder: Path) -> Texts:
     return {"check": _say("check", _copy(SAMPLES / "broken", folder / "broken"), "--now", EVENING)}
 
 
-def big_day(folder: Path) -> Texts:
+def big_day(_: Path) -> Texts:
     """A day of 200 cases over 60 rooms, planned without remedies and chances (benchmarks measure those)."""
-    write_site(folder, make_site(replace(BIG_DAY, tastes=5), 1))
-    loaded = load_folder(folder, NOW)
-    assert loaded.site is not None
-    order = PlanRequest(day=TOMORROW, now=loaded.now, with_chance=False, with_remedies=False)
-    return {"plan": plan_lines(planned_once(loaded.site, loaded.problems, order))}
+    return {"plan": plan_lines(day_of_200_cases())}
 
 
 def examples(folder: Path) -> Texts:
