@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 from openpyxl import load_workbook
@@ -38,11 +39,18 @@ def test_that_every_table_has_an_example_and_a_place_in_a_workbook() -> None:
         assert sorted(name for group in books.values() for name in group) == sorted(names)
 
 
+@pytest.fixture(scope="module")
+def blank_books(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    """The blank workbooks, opened once."""
+    folder = tmp_path_factory.mktemp("blank")
+    write_blank(folder, NOW.date())
+    return {book: load_workbook(folder / f"{book}.xlsx") for book in BLANK_BOOKS}
+
+
 @pytest.mark.parametrize("table", [table.name for table in TABLES])
-def test_that_each_sheet_has_notes_a_frozen_header_and_drop_downs(tmp_path: Path, table: str) -> None:
-    write_blank(tmp_path, NOW.date())
+def test_that_each_sheet_has_notes_a_frozen_header_and_drop_downs(blank_books: dict[str, Any], table: str) -> None:
     book = next(book for book, names in BLANK_BOOKS.items() if table in names)
-    sheet = load_workbook(tmp_path / f"{book}.xlsx")[table]
+    sheet = blank_books[book][table]
     assert sheet.freeze_panes == "A2"
     lists = {
         str(area).split(":", maxsplit=1)[0]: one
