@@ -10,7 +10,7 @@ from datetime import date
 from pathlib import Path
 
 from picklist.documents.pages import Sheet, sheet_digest
-from picklist.documents.whole_folder import as_written
+from picklist.documents.whole_folder import WrittenFiles
 from picklist.tables.files import is_device
 
 LEDGER = ".pages.json"
@@ -22,7 +22,8 @@ CHANGES = "changes"  # the folder of all sheets of changes of a day
 class KnownSheet:
     """A sheet, and how its pages may be known again; ``case`` and ``revision`` of a pick list.
 
-    ``rest`` are the further parts of its file, each set by itself.
+    ``rest`` are the further parts of its file, each set by itself. ``kept``: its pages, where it is a list that
+    stays as an earlier run left it, so that what is on it need not be known.
     """
 
     sheet: Sheet
@@ -30,6 +31,7 @@ class KnownSheet:
     case: str = ""
     revision: int = 0
     digest: str = ""
+    kept: bytes | None = None
 
     @property
     def parts(self) -> tuple[Sheet, ...]:
@@ -69,16 +71,25 @@ class FormerPages:
     """The pages that are in the target from an earlier run."""
 
     def __init__(self, target: Path) -> None:
-        self._target = target
         self._ledger = read_ledger(target)
+        self._files = WrittenFiles(target)
 
     def pages(self, paper: KnownSheet, revision: int) -> bytes | None:
         """The former PDF of a paper, if it is the same or a list of the same earlier revision."""
+        if paper.kept is not None:
+            return paper.kept
         for file, (digest, case, of_revision) in self._ledger.items():
             same = digest == paper.digest
             kept_list = paper.case and case == paper.case and of_revision == paper.revision < revision
-            if (same or kept_list) and as_written(self._target, file):
-                return (self._target / file).read_bytes()
+            if (same or kept_list) and (content := self._files.content(file)) is not None:
+                return content
+        return None
+
+    def kept_list(self, case: str, revision: int) -> tuple[str, bytes] | None:
+        """The digest and the pages of a case's list of an earlier revision; None where it must be set anew."""
+        for file, (digest, of_case, of_revision) in self._ledger.items():
+            if (of_case, of_revision) == (case, revision) and (content := self._files.content(file)) is not None:
+                return digest, content
         return None
 
 
@@ -89,8 +100,8 @@ def changes_file(day: date, revision: int) -> str:
 
 def earlier_changes(target: Path, day: date, revision: int) -> dict[str, bytes]:
     """The sheets of changes of a day's earlier revisions, as they are in the target, by file."""
-    files = (changes_file(day, earlier) for earlier in range(1, revision))
-    return {file: (target / file).read_bytes() for file in files if as_written(target, file)}
+    files, written = (changes_file(day, earlier) for earlier in range(1, revision)), WrittenFiles(target)
+    return {file: content for file in files if (content := written.content(file)) is not None}
 
 
 def free_name(wanted: str, taken: set[str]) -> str:

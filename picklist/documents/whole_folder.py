@@ -58,10 +58,20 @@ def is_ours(folder: Path) -> bool:
     return (folder / MARKER).is_file()
 
 
-def as_written(folder: Path, file: str) -> bool:
-    """Whether a file of a folder (its name below it) is there and as it was written."""
-    path = folder / file
-    return path.is_file() and not path.is_symlink() and _read_list(folder).files.get(file) == _digest(path)
+class WrittenFiles:
+    """The files of a folder as its list says that they were written; the list is read once."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self._marks = _read_list(folder).files
+
+    def content(self, file: str) -> bytes | None:
+        """A file (its name below the folder) that is there and as it was written; None for any other."""
+        path = self._folder / file
+        if file not in self._marks or not path.is_file() or path.is_symlink():
+            return None
+        content = path.read_bytes()
+        return content if hashlib.sha256(content).hexdigest() == self._marks[file] else None
 
 
 def listed_files(folder: Path) -> frozenset[str] | None:

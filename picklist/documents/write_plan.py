@@ -78,10 +78,18 @@ class Extent(IntEnum):
 
 @dataclass(frozen=True, slots=True)
 class ListPapers:
-    """The pick lists of a plan in order of completion, as views and as sheets."""
+    """The pick lists of a plan in order of completion, as sheets and, by file, as views.
 
-    views: tuple[PickListView, ...]
+    A list that stays as it lies in the folder has no view where only lists are asked for.
+    """
+
     papers: tuple[KnownSheet, ...]
+    views: Mapping[str, PickListView]
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether all views are there."""
+        return len(self.views) == len(self.papers)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,7 +148,7 @@ def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress:
 
 
 def list_papers(plan: Plan, target: Path, order: PrintOrder) -> ListPapers:
-    """The pick lists of a plan, ready to be set."""
+    """The pick lists of a plan, ready to be set: those of the order, where they are enough for its extent."""
     return _Work(plan, target, order, lambda *_: None).lists
 
 
@@ -177,11 +185,33 @@ class _Work:
 
     @cached_property
     def lists(self) -> ListPapers:
-        if self.order.lists:
-            return self.order.lists
-        carts = in_order_of_completion(self.plan.carts)
-        views = tuple(self._pick_list(cart) for cart in carts)
-        return ListPapers(views, tuple(self._pick_lists(carts, views)))
+        known = self.order.lists
+        if known and (known.is_whole or self.order.extent < Extent.SHEETS):
+            return known
+        papers, views, taken = list[KnownSheet](), dict[str, PickListView](), set[str]()
+        for cart in in_order_of_completion(self.plan.carts):
+            case, start = cart.case, self.found.clock.wall(cart.case.start)
+            file = f"pick-lists/{free_name(f'{case.room} {start:%H%M} {case.number}', taken)}.pdf"
+            paper = self._kept_list(cart, file)
+            if paper is None:
+                views[file] = self._pick_list(cart)
+                paper = self._list_of(views[file], file)
+            papers.append(paper)
+        return ListPapers(tuple(papers), views)
+
+    def _kept_list(self, cart: Cart, file: str) -> KnownSheet | None:
+        """The list of a cart as an earlier run left it, where it stays as it is and nothing else is made of it."""
+        case, printing = cart.case.number, self.printing(cart.case.number)
+        if self.order.extent >= Extent.SHEETS or printing.revision >= self.plan.first_new:
+            return None
+        if (kept := self.former.kept_list(case, printing.revision)) is None:
+            return None
+        sheet = Sheet(file=file, template="pick-list", data={}, made=printing.printed)
+        return KnownSheet(sheet=sheet, case=case, revision=printing.revision, digest=kept[0], kept=kept[1])
+
+    def _list_of(self, view: PickListView, file: str) -> KnownSheet:
+        printing = self.printing(view.case)
+        return paper_of(self._sheet(file, "pick-list", view, printing.printed), view.case, printing.revision)
 
     def sheets_to_set(self) -> list[Sheet]:
         papers = (*self.lists.papers, *self._day_sheets())
@@ -190,10 +220,10 @@ class _Work:
 
     def fill(self, folder: Path) -> None:
         """Every document of the plan, as far as it is asked for."""
-        views, lists = self.lists.views, self.lists.papers
+        lists, views = self.lists.papers, self.lists.views
         papers = [*lists, *self._day_sheets()]
         with ThreadPoolExecutor(1) as beside:
-            book = beside.submit(self._workbook, views) if self.order.extent >= Extent.ALL else None
+            book = beside.submit(self._workbook, tuple(views.values())) if self.order.extent >= Extent.ALL else None
             pdfs = self._pages(papers)
             if book:
                 _put(folder / "plan.xlsx", book.result())
@@ -207,10 +237,8 @@ class _Work:
             _put(folder / "pick-lists-changed.pdf", join(changed, self.plan.now))
         for file, pdf in self._all_changes(folder).items():
             _put(folder / file, pdf)
-        for paper, view in zip(lists, views, strict=True):
-            if self.order.extent < Extent.SHEETS and paper.sheet.file not in new:
-                continue
-            _put(folder / "html" / f"{Path(paper.sheet.file).stem}.html", self._html(view).encode())
+        for file in (paper.sheet.file for paper in lists) if self.order.extent >= Extent.SHEETS else new:
+            _put(folder / "html" / f"{Path(file).stem}.html", self._html(views[file]).encode())
         if self.order.extent >= Extent.SHEETS:
             _put(folder / "board.html", board_html(self.plan, self.reports).encode())
         _put(folder / "plan.json", self.order.plan_json or plan_to_json(self.plan))
@@ -238,16 +266,6 @@ class _Work:
             self.notices.append(f"{wrong}; the HTML lists have their usual look")
             self.own_html = None
             return pick_list_html(view)
-
-    def _pick_lists(self, carts: tuple[Cart, ...], views: tuple[PickListView, ...]) -> list[KnownSheet]:
-        papers, taken = [], set[str]()
-        for cart, view in zip(carts, views, strict=True):
-            printing = self.printing(cart.case.number)
-            start = self.found.clock.wall(cart.case.start)
-            name = free_name(f"{view.room} {start:%H%M} {view.case}", taken)
-            sheet = self._sheet(f"pick-lists/{name}.pdf", "pick-list", view, printing.printed)
-            papers.append(paper_of(sheet, cart.case.number, printing.revision))
-        return papers
 
     def _day_sheets(self) -> list[KnownSheet]:
         """The papers beside the pick lists: what changes first, then what the whole day needs."""

@@ -122,7 +122,7 @@ class HandOut:
     def _set_ahead(self, plan: Plan, extent: Extent) -> int:
         """Begin to set what is not set yet of a plan; how many sheets that is."""
         order, out = self._order(plan, extent), self._errand.out
-        self._lists = self._lists or list_papers(plan, out, order)
+        self._lists = list_papers(plan, out, order)
         sheets = sheets_to_set(plan, out, replace(order, lists=self._lists))
         ahead = self._sets.enter_context(SetAhead())
         ahead.start(sheets)

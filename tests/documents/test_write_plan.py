@@ -9,9 +9,11 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
+from picklist.documents.page_cache import LEDGER, FormerPages
 from picklist.documents.views.bulk import bulk, in_parts
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import Printing
+from picklist.documents.whole_folder import LIST, write_folder
 from picklist.documents.write_plan import PrintOrder, write_plan
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan
@@ -147,3 +149,22 @@ def test_that_an_evening_without_carts_still_prints(tmp_path: Path) -> None:
     written = write_plan(plan, tmp_path / "out")
     assert set(written.files) >= DAY_SHEETS
     assert json.loads((tmp_path / "out" / "plan.json").read_text())["carts"] == []
+
+
+@pytest.mark.parametrize("spoil", [("append", "one.pdf"), ("remove", "one.pdf"), ("remove", LEDGER), ("remove", LIST)])
+def test_that_a_list_is_kept_only_as_it_was_written(tmp_path: Path, spoil: tuple[str, str]) -> None:
+    def make(folder: Path) -> None:
+        (folder / "one.pdf").write_bytes(b"pages")
+        (folder / LEDGER).write_text('{"one.pdf": ["digest", "C-1", 2]}', encoding="utf-8")
+
+    write_folder(tmp_path / "out", make)
+    former = FormerPages(tmp_path / "out")
+    assert former.kept_list("C-1", 2) == ("digest", b"pages")
+    assert (former.kept_list("C-1", 1), former.kept_list("C-2", 2)) == (None, None)
+    act, file = spoil
+    path = tmp_path / "out" / file
+    if act == "append":
+        path.write_bytes(path.read_bytes() + b" ")
+    else:
+        path.unlink()
+    assert FormerPages(tmp_path / "out").kept_list("C-1", 2) is None
