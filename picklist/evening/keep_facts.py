@@ -308,26 +308,12 @@ def open_put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
     return tuple(one for one in put_backs(state, day) if one.done_at is None)
 
 
-def mark_put_back(state: StateFile, ids: Iterable[int], at: datetime, by: str) -> int:
-    """Keep that things were put back; how many were still open."""
+def mark_put_back(state: StateFile, ids: Iterable[int], at: datetime | None, by: str = "") -> int:
+    """Keep that things were put back, or, without a moment, that they are still to be; of how many that is new."""
+    said = at and at.isoformat()
+    new = "put_back_id = ? AND (done_at IS NULL) <> (? IS NULL)"
     with state.writing() as db:
-        done = [
-            db.execute(
-                "UPDATE put_back SET done_at = ?, done_by = ? WHERE put_back_id = ? AND done_at IS NULL",
-                (at.isoformat(), by, one),
-            ).rowcount
+        return sum(
+            db.execute(f"UPDATE put_back SET done_at = ?, done_by = ? WHERE {new}", (said, by, one, said)).rowcount
             for one in ids
-        ]
-    return sum(done)
-
-
-def reopen_put_back(state: StateFile, ids: Iterable[int]) -> int:
-    """Take back that put-backs are done; how many were."""
-    with state.writing() as db:
-        opened = [
-            db.execute(
-                "UPDATE put_back SET done_at = NULL, done_by = '' WHERE put_back_id = ? AND done_at IS NOT NULL", (one,)
-            ).rowcount
-            for one in ids
-        ]
-    return sum(opened)
+        )

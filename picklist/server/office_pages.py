@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from urllib.parse import quote
 
 from starlette.responses import Response
 
@@ -11,7 +10,7 @@ from picklist import wording
 from picklist.letters import whole_number
 from picklist.server.paper_pages import TYPES
 from picklist.server.records_pages import zipped
-from picklist.server.visit import NotHere, Visit
+from picklist.server.visit import NotHere, Visit, to_save
 from picklist.server.work import Lane, LongTask
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.office_desk import (
@@ -59,7 +58,7 @@ def send_office_workbook(visit: Visit) -> Response:
     """An office's workbook, made now."""
     place = visit.desk.new_place() / "office.xlsx"
     sent = send_cards(visit.desk.folder, visit.form.get("office", ""), place, visit.desk.now())
-    return _attached(place.read_bytes(), f"{sent.name}.xlsx")
+    return to_save(place.read_bytes(), f"{sent.name}.xlsx", TYPES[".xlsx"])
 
 
 def send_all_workbooks(visit: Visit) -> Response:
@@ -155,7 +154,7 @@ def send_marked_workbook(visit: Visit) -> Response:
     taken = visit.result(TakenBack)
     if taken.back is None or not taken.back.is_file():
         raise NotHere
-    return _attached(taken.back.read_bytes(), taken.back.name)
+    return to_save(taken.back.read_bytes(), taken.back.name, TYPES[".xlsx"])
 
 
 def weigh_proposal(visit: Visit) -> Response:
@@ -260,11 +259,3 @@ def _number(text: str, what: str) -> int:
 
 def _proposal(visit: Visit) -> str:
     return visit.path["proposal"]
-
-
-def _attached(content: bytes, name: str) -> Response:
-    return Response(
-        content,
-        media_type=TYPES[".xlsx"],
-        headers={"content-disposition": f"attachment; filename*=UTF-8''{quote(name)}"},
-    )

@@ -11,11 +11,12 @@ from starlette.responses import Response
 from picklist import wording
 from picklist.letters import whole_number
 from picklist.model.known import PutBack
-from picklist.model.plan import Plan
 from picklist.server.visit import Visit, one_line
 from picklist.tasks.cart_reports import put_backs_told, take_back_put_back, tell_put_back, thing_names
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.shown import Lookup, look_up
+
+NO_LISTS = "no lists are built yet, so there is nothing to put back"
 
 
 def show_put_backs(visit: Visit) -> Response:
@@ -39,7 +40,7 @@ def show_put_backs(visit: Visit) -> Response:
 
 def tell_put_backs(visit: Visit) -> Response:
     """Record that the ticked things were put back."""
-    plan, ids = _plan(visit), _ids(visit.lists.get("id", ()))
+    plan, ids = visit.plan(NO_LISTS), _ids(visit.lists.get("id", ()))
     by = one_line(visit.form.get("by", ""))
     done = tell_put_back(visit.desk.folder, plan.day, ids, by, visit.desk.now())
     already = f" {len(ids) - done} were already recorded." if done < len(ids) else ""
@@ -50,16 +51,9 @@ def tell_put_backs(visit: Visit) -> Response:
 def reopen(visit: Visit) -> Response:
     """Take back that a thing was put back."""
     ids = _ids(visit.lists.get("id", ()))
-    take_back_put_back(visit.desk.folder, _plan(visit).day, ids)
+    take_back_put_back(visit.desk.folder, visit.plan(NO_LISTS).day, ids)
     visit.note("It is still to be put back.")
     return visit.go("put-backs")
-
-
-def _plan(visit: Visit) -> Plan:
-    plan = visit.desk.plan()
-    if plan is None:
-        raise WrongUse("no lists are built yet, so there is nothing to put back")
-    return plan
 
 
 def _ids(said: Iterable[str]) -> frozenset[int]:

@@ -5,11 +5,10 @@ from __future__ import annotations
 import io
 import zipfile
 from pathlib import Path
-from urllib.parse import quote
 
 from starlette.responses import Response
 
-from picklist.server.visit import Visit
+from picklist.server.visit import Visit, to_save
 from picklist.tasks.exports import write_calendars, write_records
 from picklist.tasks.new_site import describe_tables
 
@@ -37,8 +36,7 @@ def show_tables(visit: Visit) -> Response:
 
 def send_schema(_visit: Visit) -> Response:
     """A JSON schema of tables, settings and forms, for other programs."""
-    headers = {"content-disposition": 'attachment; filename="picklist-tables.schema.json"'}
-    return Response(describe_tables(as_json=True), media_type="application/json", headers=headers)
+    return to_save(describe_tables(as_json=True), "picklist-tables.schema.json", "application/json")
 
 
 def zipped(folder: Path, name: str) -> Response:
@@ -49,8 +47,7 @@ def zipped(folder: Path, name: str) -> Response:
             if path.is_file() and not path.name.startswith("."):
                 inside = zipfile.ZipInfo(path.relative_to(folder).as_posix(), STARTED)
                 archive.writestr(inside, path.read_bytes(), zipfile.ZIP_DEFLATED)
-    headers = {"content-disposition": f"attachment; filename*=UTF-8''{quote(name)}.zip"}
-    return Response(out.getvalue(), media_type="application/zip", headers=headers)
+    return to_save(out.getvalue(), f"{name}.zip", "application/zip")
 
 
 def _site(visit: Visit) -> str:

@@ -25,6 +25,7 @@ from picklist.wording.trials import forbidden
 
 MOST_CHANGES = 12
 AHEAD = "Planning the evening"
+NO_LISTS = "no lists are built yet; build them, then try a change"
 # Each row of the form: its fields, in the order in which the words take them, and the words.
 ROWS: dict[str, tuple[str, ...]] = {
     "move {case} to {time}": ("case", "time"),
@@ -77,7 +78,7 @@ def try_form(visit: Visit) -> Response:
 
 def try_remedy(visit: Visit) -> Response:
     """Try a remedy of a conflict."""
-    plan = _plan(visit)
+    plan = visit.plan(NO_LISTS)
     clock = plan.settings.site_clock
     found = [one for one in plan.conflicts if one.id == visit.form.get("conflict")]
     number = whole_number(visit.form.get("remedy", ""))
@@ -139,7 +140,7 @@ def _start(visit: Visit, changes: Sequence[str], kept: Sequence[str], typed: Map
         raise WrongUse("fill in one of the lines to try a change")
     if len(changes) > MOST_CHANGES:
         raise WrongUse(f"try at most {MOST_CHANGES} changes together")
-    desk, plan = visit.desk, _plan(visit)
+    desk, plan = visit.desk, visit.plan(NO_LISTS)
     stale = desk.changed_since_built()
     if stale:
         raise WrongUse(f"{wording.listed(stale)} changed since the lists were built; build again, then try")
@@ -206,10 +207,3 @@ def _choices(plan: Plan) -> dict[str, list[Any]]:
         "trays": [(tray.id, tray.name) for tray in plan.trays],
         "steps": sorted(savings),
     }
-
-
-def _plan(visit: Visit) -> Plan:
-    plan = visit.desk.plan()
-    if plan is None:
-        raise WrongUse("no lists are built yet; build them, then try a change")
-    return plan

@@ -11,6 +11,7 @@ from functools import cache
 from html import escape
 from pathlib import Path
 from typing import Any, TypeVar
+from urllib.parse import quote
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.datastructures import UploadFile
@@ -49,6 +50,12 @@ PAGES = (
 R = TypeVar("R")
 
 
+def to_save(content: bytes | str, name: str, media_type: str) -> Response:
+    """A file to save under a name."""
+    headers = {"content-disposition": f"attachment; filename*=UTF-8''{quote(name)}"}
+    return Response(content, media_type=media_type, headers=headers)
+
+
 class NotHere(Exception):  # noqa: N818 - an answer, no error of the program
     """There is no such page or thing."""
 
@@ -75,11 +82,11 @@ class Visit:
         """The address of one of our pages."""
         return f"{self.door.base}/{page}"
 
-    def plan(self) -> Plan:
-        """The evening's plan. Raises NotHere before the first build."""
+    def plan(self, otherwise: str = "") -> Plan:
+        """The evening's plan. Before the first build, raises NotHere, or WrongUse with what is said ``otherwise``."""
         plan = self.desk.plan()
         if plan is None:
-            raise NotHere
+            raise WrongUse(otherwise) if otherwise else NotHere
         return plan
 
     def day(self, field: str) -> date:

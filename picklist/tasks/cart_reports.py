@@ -6,7 +6,7 @@ from collections.abc import Collection
 from datetime import date, datetime
 from pathlib import Path
 
-from picklist.evening.keep_facts import mark_put_back, put_backs, reopen_put_back
+from picklist.evening.keep_facts import mark_put_back, put_backs
 from picklist.evening.keep_plans import what_is_known
 from picklist.model.known import NOTHING_KNOWN, Known, PutBack
 from picklist.store.state import StateFile, state_path
@@ -43,7 +43,7 @@ def take_back_put_back(folder: Path, day: date, ids: Collection[int]) -> int:
     """Open put-backs again that were reported done by mistake; how many were done. Raises WrongUse."""
     with opened_state(folder) as state:
         _check(state, day, ids)
-        return reopen_put_back(state, ids)
+        return mark_put_back(state, ids, None)
 
 
 def put_backs_told(folder: Path, day: date) -> tuple[PutBack, ...]:

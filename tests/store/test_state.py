@@ -30,7 +30,6 @@ from picklist.evening.keep_facts import (
     open_put_backs,
     put_backs,
     record_built,
-    reopen_put_back,
 )
 from picklist.evening.keep_plans import (
     latest_revision,
@@ -377,7 +376,7 @@ def test_that_put_backs_stay_open_until_they_are_told_done(state: StateFile) -> 
     assert mark_put_back(state, [waiting[0].id, waiting[0].id], EVENING, "mk") == 1
     assert len(open_put_backs(state, DAY)) == 2
     assert [(one.done_by, one.done_at) for one in put_backs(state, DAY)] == [("mk", EVENING), ("", None), ("", None)]
-    assert reopen_put_back(state, [waiting[0].id, waiting[1].id]) == 1
+    assert mark_put_back(state, [waiting[0].id, waiting[1].id], None) == 1
     assert put_backs(state, DAY) == waiting
     assert list(lists_in_hand(state, DAY)) == ["C-2"]
 
