@@ -10,7 +10,7 @@ from starlette.responses import Response
 from picklist import wording
 from picklist.clock import SiteClock
 from picklist.model.known import Value
-from picklist.model.suggestion import LEAST_CASES, Suggestion
+from picklist.model.suggestion import LEAST_CASES
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
 from picklist.tasks.calibrate import PAGE, Calibrated, calibrate_site, write_calibration
@@ -33,13 +33,12 @@ def show_after(visit: Visit) -> Response:
         "after",
         "after",
         least=least,
-        days=[(day.isoformat(), wording.full_day(day), bool(plan and plan.day == day)) for day in days],
-        suggestions=[(one, _who(one), names.get(one.thing, ""), suggestion_words(one)) for one in found],
+        days=days,
+        shown=plan.day if plan else None,
+        suggestions=found,
+        names=names,
+        words=suggestion_words,
     )
-
-
-def _who(one: Suggestion) -> str:
-    return f"{one.surgeon}, {' + '.join(one.procedures)}"
 
 
 def start_judging(visit: Visit) -> Response:

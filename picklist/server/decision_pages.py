@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
+from typing import Any, NamedTuple
 from urllib.parse import urlencode
 
 from starlette.responses import Response
@@ -56,6 +56,14 @@ class Matter:
         return bool(self.said and self.said.decided)
 
 
+class OpenPlace(NamedTuple):
+    """Something open, the page on which it is dealt with, and what is done there."""
+
+    row: OpenRow
+    page: str
+    act: str
+
+
 def show_decisions(visit: Visit) -> Response:
     """Everything that is open in the order of time, then what was decided and what became of it."""
     plan = visit.desk.plan()
@@ -77,12 +85,11 @@ def _last_word(found: Lookup) -> dict[str, Any]:
     return {"when": found.when, "became_of": partial(became_of, found), "informed": partial(informed, found)}
 
 
-def _place(row: OpenRow) -> tuple[OpenRow, str, str]:
-    """A row of the open list, the page on which it is dealt with, and what is done there."""
+def _place(row: OpenRow) -> OpenPlace:
     if row.about:
-        return row, f"decisions/of?{urlencode({'about': row.about})}", "Record"
+        return OpenPlace(row, f"decisions/of?{urlencode({'about': row.about})}", "Record")
     pages = {PUT_BACK: ("put-backs", "Put backs"), HOLD: ("input", "Fix"), QUESTION: ("", "Answer")}
-    return row, *pages.get(row.kind, ("carts", "Carts"))
+    return OpenPlace(row, *pages.get(row.kind, ("carts", "Carts")))
 
 
 def show_matter(visit: Visit) -> Response:

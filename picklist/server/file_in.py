@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import NamedTuple
 
 from starlette.responses import Response
 
@@ -27,6 +28,14 @@ from picklist.tasks.take_form import ACCEPTED, FileKind, recognise
 from picklist.wording import counted, full_day
 
 
+class InputFile(NamedTuple):
+    """A file of the folder, when it was saved, and how many problems are in it."""
+
+    name: str
+    saved: str
+    problems: str
+
+
 def show_input(visit: Visit) -> Response:
     """The files and their problems."""
     desk = visit.desk
@@ -38,7 +47,7 @@ def show_input(visit: Visit) -> Response:
         of_file = [p for p in problems if p.where.file == name]
         saved = datetime.fromtimestamp(moment / 1e9, UTC).astimezone()
         in_it = count_line(of_file) if checked and not checked.refused else ""
-        rows.append((name, f"{full_day(saved)} {clock.wall_text(saved.time())}", in_it))
+        rows.append(InputFile(name, f"{full_day(saved)} {clock.wall_text(saved.time())}", in_it))
     return visit.show(
         "input",
         "input",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 from pathlib import Path
+from typing import NamedTuple
 
 from starlette.responses import Response
 
@@ -51,6 +52,23 @@ ALONE = (
 PRINTED = "default-src 'none'; style-src 'unsafe-inline'; object-src 'self'; frame-ancestors 'self'"
 
 
+class DayPaper(NamedTuple):
+    """A document of the whole day: its file, what it is called and is for, and of which kind it is."""
+
+    file: str
+    name: str
+    about: str
+    kind: str
+
+
+class CartList(NamedTuple):
+    """The pick list of a cart, with its files as PDF and as a page; empty where there is none."""
+
+    cart: Cart
+    pdf: str
+    html: str
+
+
 def show_papers(visit: Visit) -> Response:
     """Every document, to open and print."""
     files = list_papers(visit.desk.out)
@@ -70,22 +88,20 @@ def show_papers(visit: Visit) -> Response:
     )
 
 
-def _day_paper(file: str) -> tuple[str, str, str, str]:
-    """A document of the whole day: its file, what it is called and is for, and of which kind it is."""
+def _day_paper(file: str) -> DayPaper:
     stem = Path(file).stem.replace("-", " ")
     name, about = DAY_PAPERS.get(file, (stem[:1].upper() + stem[1:], ""))
-    return file, name, about, Path(file).suffix[1:].upper()
+    return DayPaper(file, name, about, Path(file).suffix[1:].upper())
 
 
-def _lists(visit: Visit, plan: Plan, files: tuple[str, ...], find: str) -> list[tuple[Cart, str, str]]:
-    """The pick list of each case, with its files as PDF and as a page; empty where there is none."""
+def _lists(visit: Visit, plan: Plan, files: tuple[str, ...], find: str) -> list[CartList]:
     by_case = lists_by_case(visit.desk.out)
     rows = []
     for cart in in_order_of_completion(plan.carts):
         pdf = by_case.get(cart.case.number, "")
         html = f"html/{Path(pdf).stem}.html"
         if holds_words(find, *words_of(cart), "stopped" if cart.stopped else ""):
-            rows.append((cart, pdf if pdf in files else "", html if html in files else ""))
+            rows.append(CartList(cart, pdf if pdf in files else "", html if html in files else ""))
     return rows
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from starlette.responses import Response
 
 from picklist import wording
@@ -45,7 +43,8 @@ def show_tonight(visit: Visit) -> Response:
         building=desk.workshop.running(Lane.PLAN),
         checking=checking if checked is None else None,
         input_count=(checked.refused or count_line(checked.problems)) if checked else "",
-        days=_days(plan, checked.days if checked else ()),
+        days=checked.days if checked else (),
+        shown=plan.day if plan else None,
         built=desk.built,
         built_lists=_built_lists(desk.built, plan),
         questions=[(one, found.cases[one.new_case]) for one in told.questions if one.new_case in found.cases]
@@ -78,11 +77,6 @@ def _clock(said: str) -> int | None:
     if said not in ("", "12", "24"):
         raise WrongUse("the clock has 12 or 24 hours")
     return int(said) if said else None
-
-
-def _days(plan: Plan | None, days: tuple[date, ...]) -> tuple[tuple[str, str, bool], ...]:
-    """Days that can be built: as sent, in words, and whether it is the one shown."""
-    return tuple((day.isoformat(), wording.full_day(day), bool(plan and plan.day == day)) for day in days)
 
 
 def _built_lists(built: Built | None, plan: Plan | None) -> str:
