@@ -76,11 +76,14 @@ def _in_force(line: CardLine, today: date) -> bool:
 
 
 def _lines_that_may_miss(site: Site, today: date) -> Iterator[CardLine]:
-    plain = PlainCards(site, site.card_lines)
-    for line in site.card_lines:
-        changes = line.change is not Change.ADD and line.procedure is not None and _in_force(line, today)
-        if changes and not plain.plainly_finds(line, _first_day(line, today)) and not _is_unread(site, line):
-            yield line
+    changing = [one for one in site.card_lines if _changes(one) and _in_force(one, today) and not _is_unread(site, one)]
+    plain = PlainCards(site, site.card_lines if changing else ())
+    return (line for line in changing if not plain.plainly_finds(line, _first_day(line, today)))
+
+
+def _changes(line: CardLine) -> bool:
+    """Whether a line needs something that it removes or replaces."""
+    return line.change is not Change.ADD and line.procedure is not None
 
 
 def _first_day(line: CardLine, today: date) -> date:

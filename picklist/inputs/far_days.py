@@ -85,6 +85,7 @@ def report_far_rows(reader: SiteReader, holidays: Iterable[Holiday], lines: Iter
         return
     days = [(one.where, one.day, "day", "holiday") for one in holidays]
     days += [(one.where, one.begins, "from", "from") for one in lines if one.begins is not None]
+    far = {key for key in {(day, reach) for _, day, _, reach in days} if span.is_far(*key)}
     for where, day, column, reach in days:
-        if span.is_far(day, reach):
+        if (day, reach) in far:
             report_far(reader, span, replace(where, column=column, cell=""), day, reach)

@@ -277,6 +277,8 @@ class SiteReader:
 
 def causes_of(row: Row, *columns: str) -> Causes:
     """The problems of these cells; of all cells of the row when none is named."""
+    if not row.bad:
+        return ()
     if not columns:
         return tuple(dict.fromkeys(row.bad.values()))
     return tuple(dict.fromkeys(row.bad[column] for column in (*columns, "(row)") if column in row.bad))

@@ -71,7 +71,7 @@ class Row:
 
     def has(self, *columns: str) -> bool:
         """Whether none of these cells is bad."""
-        return not any(column in self.bad for column in columns)
+        return not self.bad or self.bad.keys().isdisjoint(columns)
 
 
 class RowReader:

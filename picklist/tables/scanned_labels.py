@@ -38,8 +38,7 @@ class Scanned:
 
 def scanned_labels(cells: LabelCells, held: dict[str, Raw], today: date) -> Scanned | None:
     """What the labels in a row say (``held``: its cells by column); None where there is none."""
-    texts = {name: _text(held.get(name)) for name in (cells.item, cells.lot)}
-    texts = {name: text for name, text in texts.items() if text}
+    texts = {name: text for name in (cells.item, cells.lot) if (text := _text(held.get(name)))}
     if not texts:
         return None
     wrong: dict[str, str] = {}
