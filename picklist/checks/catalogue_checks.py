@@ -143,14 +143,17 @@ def check_expiries(site: Site, now: datetime) -> Iterator[Problem]:
     for lot in site.lots:
         if not isinstance(lot.expiry, date):
             continue
-        years = lot.expiry.year - today.year
-        where, read = lot.where.at("expiry"), expiry_text(lot.expiry)
-        if years < -LONG_AGO_YEARS or years > FAR_YEARS:
-            message = f"lot {lot.lot} of {lot.item} expires in {lot.expiry.year}"
-            yield to_fix("unlikely expiry", where, message, value=read, expected="the year on the label")
+        if not -LONG_AGO_YEARS <= lot.expiry.year - today.year <= FAR_YEARS:
+            message, expected = f"lot {lot.lot} of {lot.item} expires in {lot.expiry.year}", "the year on the label"
+            yield to_fix(
+                "unlikely expiry", lot.where.at("expiry"), message, value=expiry_text(lot.expiry), expected=expected
+            )
         elif lot.expiry < today and lot.quantity > 0:
             message = f"lot {lot.lot} of {lot.item} is past its expiry {expiry(lot.expiry)}; it is given to no case"
-            yield notice("expired lot", where, message, value=read, expected="nothing past its expiry on a shelf")
+            expected = "nothing past its expiry on a shelf"
+            yield notice(
+                "expired lot", lot.where.at("expiry"), message, value=expiry_text(lot.expiry), expected=expected
+            )
 
 
 def check_expiry_recorded(site: Site, _now: datetime) -> Iterator[Problem]:

@@ -32,13 +32,14 @@ class _Said:
     counts: Counter[str]
     wheres: dict[str, Where]
 
-    def add(self, word: str, where: Where) -> None:
-        """Count a word at a place; an empty cell has none."""
+    def add(self, word: str, row: Where, column: str) -> None:
+        """Count a word in a column of a row; an empty cell has none."""
         key = bare(word)
         if key:
             self.spelled.setdefault(key, word)
             self.counts[key] += 1
-            self.wheres.setdefault(key, where)
+            if key not in self.wheres:
+                self.wheres[key] = replace(row, column=column)
 
 
 def stop_near_words(
@@ -47,7 +48,7 @@ def stop_near_words(
     """Stop each live case with an alert or a size that is close to a known one without being it."""
     said = _said(lines)
     for one_set in sets:
-        said[ConditionKind.SIZE].add(one_set.size, replace(one_set.where, column="size"))
+        said[ConditionKind.SIZE].add(one_set.size, one_set.where, "size")
     alerts = (LATEX, *said[ConditionKind.ALERT].spelled.values())
     sizes = tuple(said[ConditionKind.SIZE].spelled.values())
 
@@ -159,5 +160,5 @@ def _said(lines: Iterable[CardLine]) -> dict[ConditionKind, _Said]:
     for line in lines:
         for condition in line.only_if:
             if condition.kind in said:
-                said[condition.kind].add(condition.value, replace(line.where, column="only if"))
+                said[condition.kind].add(condition.value, line.where, "only if")
     return said
