@@ -44,10 +44,27 @@ settings.register_profile("picklist", deadline=None, max_examples=tries(100), de
 settings.load_profile("picklist")
 
 
+HERE = Path(__file__).parent
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Every other worker collects from the end: in a fresh clone each then compiles half of the tests, not all."""
+    gc.set_threshold(*SELDOM)  # nothing that is loaded now can be thrown away
+    worker = os.environ.get("PYTEST_XDIST_WORKER", "gw0")
+    if int(worker.removeprefix("gw")) % 2 and [Path(arg).resolve() for arg in config.args] == [HERE]:
+        files = sorted(HERE.rglob("test_*.py"), reverse=True)
+        config.args = [*map(str, files)]
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The workers of a run must agree on the order."""
+    items.sort(key=lambda item: item.path)
+
+
 def pytest_collection_finish() -> None:
     """What is loaded by now stays, and need not be searched for what can be thrown away; see also ``main``."""
     gc.freeze()
-    gc.set_threshold(*SELDOM)
 
 
 def pytest_unconfigure() -> None:
@@ -104,7 +121,7 @@ PRINT = {"documents", "examples", "hard", "oracle", "outside", "privacy", "sampl
 @pytest.fixture(scope="module", autouse=True)
 def _sheets_in_outline(request: pytest.FixtureRequest, _sheets_typeset_once: None) -> Iterator[None]:
     """Where no test reads a printed page none is set, but in modules that are marked as ``printed``."""
-    room = request.path.relative_to(Path(__file__).parent).parts[0]
+    room = request.path.relative_to(HERE).parts[0]
     printed = room in PRINT or request.node.get_closest_marker("printed")
     with nullcontext() if printed else in_outline():
         yield
