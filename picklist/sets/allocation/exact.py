@@ -26,6 +26,9 @@ class Judge(Protocol):
     def network_of(self, question: AllocationQuestion) -> Network | None:
         """The network of a question where it has been made already."""
 
+    def served_of(self, question: AllocationQuestion) -> list[int] | None:
+        """The best values of a question's serving levels where they have been found already."""
+
     def allows_lack(self, jobs: Collection[Job]) -> bool:
         """Whether these jobs may go without, as they do in the answer."""
 
@@ -104,17 +107,21 @@ def best_by_levels(question: AllocationQuestion) -> Iterator[tuple[Level, tuple[
 def _solve(question: AllocationQuestion, judge: Judge | None, *, explicit: bool) -> tuple[tuple[GivenSet, ...], int]:
     """The sets given and the lateness as the program counts it."""
     plain = (judge.network_of(question) if judge else None) or make_network(question)
-    stage = _with_levels(plain.copy(), 0)
-    found = stage.network.program.minimise_in_order(stage.serving)
-    if found is None:
-        return (), 0
-    values, solution, depth = [*found[0], 0], found[1], 0
-    if -(values[1] + values[3]) < len(question.jobs):
+    best = judge.served_of(question) if judge else None
+    stage, solution, depth = None, list[float](), 0
+    if best is None or _serves_all(question, best):
+        stage = _with_levels(plain.copy(), 0)
+        found = stage.network.program.minimise_in_order(stage.serving)
+        if found is None:
+            return (), 0
+        best, solution = found
+    values = [*best, 0]
+    if stage is None or not _serves_all(question, best):
         plain = make_network(question, explicit=True) if explicit else plain
-        depth, stage, late = _least_late(plain, found[0])
+        depth, stage, late = _least_late(plain, best)
         if late is None:
             return (), 0
-        values, solution = [*found[0], *late[0]], late[1]
+        values, solution = [*best, *late[0]], late[1]
         solution = _break_ties(stage.network, solution)
     lacking = [job for job in question.jobs if not _is_served(stage.network, solution, job)]
     served = frozenset(job.key for job in question.jobs) - {job.key for job in lacking}
@@ -126,8 +133,13 @@ def _solve(question: AllocationQuestion, judge: Judge | None, *, explicit: bool)
     lower = stage.network.program.minimise_in_order(stage.lower)
     if lower is None:
         return (), 0
-    best = _Best(depth=depth, upper=values, served=served, lower=lower[0], explicit=explicit, lacking=len(lacking))
-    return _widest(stage, best, lower[1], judge), values[-1]
+    settled = _Best(depth=depth, upper=values, served=served, lower=lower[0], explicit=explicit, lacking=len(lacking))
+    return _widest(stage, settled, lower[1], judge), values[-1]
+
+
+def _serves_all(question: AllocationQuestion, values: list[int]) -> bool:
+    """Whether every job is served at these values of the serving levels."""
+    return -(values[1] + values[3]) == len(question.jobs)
 
 
 def _with_levels(network: Network, depth: int) -> _Stage:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from itertools import islice
 from math import inf
 
-from picklist.sets.allocation.network import Network
+from picklist.sets.allocation.network import KeptReady, Network
 from picklist.sets.allocation.program import Expression
 from picklist.sets.allocation.terms import Grade, Job, NextFreeSet
 from picklist.sets.allocation.waits import by_case, never_minutes, of_use, possible_comings
@@ -113,17 +113,14 @@ def _under(network: Network) -> Expression:
     return level
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeptReady:
-    """What is bound of a pool when a job needs its set, ``most`` of which leaves the pool at its floor."""
-
-    kinds: frozenset[str]
-    bound: Mapping[int, float]
-    most: int
-
-
-def floors_of(network: Network) -> Iterator[tuple[Job, KeptReady]]:
+def floors_of(network: Network) -> list[tuple[Job, KeptReady]]:
     """For each pool with a floor and each job that it may serve how many sets are bound when the job needs its own."""
+    if not network.floors and any(network.question.floors.values()):
+        network.floors += _floors(network)
+    return network.floors
+
+
+def _floors(network: Network) -> Iterator[tuple[Job, KeptReady]]:
     question = network.question
     for pool, floor in sorted(question.floors.items()):
         if floor:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from picklist.sets.allocation.program import Program
@@ -43,11 +44,21 @@ class Link:
     column: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptReady:
+    """What is bound of a pool when a job needs its set, ``most`` of which leaves the pool at its floor."""
+
+    kinds: frozenset[str]
+    bound: Mapping[int, float]
+    most: int
+
+
 @dataclass(slots=True)
 class Network:
     """The program of a question and what its columns mean. ``reach``: minutes to spare before the shelf is entered.
 
-    ``passed_on``: by source the links by which a set goes on in a rush or unopened.
+    ``passed_on``: by source the links by which a set goes on in a rush or unopened. ``floors``: once they were asked
+    for, what is bound of each pool with a floor at the need of each job that it may serve; copies share them.
     """
 
     question: AllocationQuestion
@@ -64,6 +75,7 @@ class Network:
     passed_on: defaultdict[Source, list[Link]] = field(default_factory=lambda: defaultdict(list))
     users: dict[Shelf, list[Job]] = field(default_factory=dict)
     jobs: dict[str, Job] = field(default_factory=dict)
+    floors: list[tuple[Job, KeptReady]] = field(default_factory=list)
 
     def copy(self) -> Network:
         """The same network with a program of its own, to which objectives may be added."""

@@ -11,8 +11,8 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from picklist.sets.allocation.levels import KeptReady, floors_of, serving_levels
-from picklist.sets.allocation.network import Link, Network, make_network
+from picklist.sets.allocation.levels import floors_of, serving_levels
+from picklist.sets.allocation.network import KeptReady, Link, Network, make_network
 from picklist.sets.allocation.program import Expression, Program
 from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.solve import cut, split
@@ -52,10 +52,7 @@ class BestServed:
         """The networks of the parts of a question that are not served by going through them in order."""
         parts = (part for part in split(question) if serve_all(part) is None and len(cut(part)) == 1)
         plain = (make_network(part) for part in parts)
-        return [
-            ServedNetwork(one, network := one.copy(), serving_levels(network), list(floors_of(network)))
-            for one in plain
-        ]
+        return [ServedNetwork(one, network := one.copy(), serving_levels(network), floors_of(one)) for one in plain]
 
     def cannot_help(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str]) -> bool:
         """Whether no allocation at all can keep the limits with the touched cases having their sets in time.
@@ -80,14 +77,14 @@ class BestServed:
         kept = [{-1: most, **entries} for entries, most in amiss.rows]
         numbers = program.integers(*one.levels, amiss.costs, {-1: amiss.must}, *kept)
         if numbers not in self._broken:
-            values = self._served(one) if one.levels else []
+            values = self.served(one) if one.levels else []
             held = program.copy()
             for level, value in zip(one.levels, values or (), strict=False):
                 held.hold(level, value)
             self._broken[numbers] = values is not None and _misses(held, amiss)
         return self._broken[numbers]
 
-    def _served(self, one: ServedNetwork) -> list[int] | None:
+    def served(self, one: ServedNetwork) -> list[int] | None:
         """The best values of the levels down to the stand-ins."""
         numbers = one.network.program.integers(*one.levels)
         if numbers not in self._values:
@@ -104,6 +101,7 @@ class LimitsJudge:
     be left whatever it is that a change is to remove, would have allowed it.
     """
 
+    best_served: BestServed
     networks: Collection[ServedNetwork]
     limits: Allowed
     at_all: Allowed
@@ -113,7 +111,16 @@ class LimitsJudge:
 
     def network_of(self, question: AllocationQuestion) -> Network | None:
         """The network that a bound was asked of, with nothing added."""
-        return next((one.plain for one in self.networks if one.plain.question == question), None)
+        one = self._asked_of(question)
+        return one.plain if one else None
+
+    def served_of(self, question: AllocationQuestion) -> list[int] | None:
+        """The best values that a bound was asked of."""
+        one = self._asked_of(question)
+        return self.best_served.served(one) if one else None
+
+    def _asked_of(self, question: AllocationQuestion) -> ServedNetwork | None:
+        return next((one for one in self.networks if one.plain.question == question), None)
 
     def allows_lack(self, jobs: Collection[Job]) -> bool:
         """Whether each of the jobs may go without."""
@@ -123,7 +130,7 @@ class LimitsJudge:
 
     def allows_some(self, network: Network) -> bool:
         """Whether the linear relaxation holds something that keeps the limits."""
-        one = ServedNetwork(network, network, [], list(floors_of(network)))
+        one = ServedNetwork(network, network, [], floors_of(network))
         if not _misses(network.program, _amiss(one, self.limits, self.touched)):
             return True
         self.refuses_all = _misses(network.program, _amiss(one, self.at_all, self.touched))

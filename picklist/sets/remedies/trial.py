@@ -13,7 +13,7 @@ from picklist.model.conflicts import ChanceLeft, ConflictKind, Edit
 from picklist.model.objections import Objection
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
-from picklist.sets.allocate_jobs import ask
+from picklist.sets.allocate_jobs import AskedGroup, ask
 from picklist.sets.allocation.exact import StoppedError
 from picklist.sets.allocation.solve import solve
 from picklist.sets.allocation.terms import AllocationQuestion, Job
@@ -234,6 +234,7 @@ class Trials:
             return self.outcomes.conflicts_found(edited.scenario, group)
         networks, found = self._networks(edited, group), None
         judge = LimitsJudge(
+            best_served=self.best_served,
             networks=networks,
             limits=self._limits_in(edited, group, target),
             at_all=self._limits_in(edited, group, None),
@@ -329,9 +330,17 @@ class Outcomes:
         self.context = context
         self.seen: dict[int, tuple[FoundConflict, ...]] = {}
         self._numbers: dict[tuple[object, ...], int] = {}
+        self._numbered: dict[tuple[int, TrayGroup], tuple[Scenario, int]] = {}  # kept, so that no other is at its place
+        self._asked: tuple[int, AskedGroup] | None = None
 
     def key(self, scenario: Scenario, group: TrayGroup) -> int:
         """A number for everything in a scenario that a group's plan depends on."""
+        place = (id(scenario), group)
+        if place not in self._numbered:
+            self._numbered[place] = scenario, self._number(scenario, group)
+        return self._numbered[place][1]
+
+    def _number(self, scenario: Scenario, group: TrayGroup) -> int:
         uses = scenario.uses_in(group)
         keys = {use.key for use in uses} if scenario.only else set()
         content = (
@@ -350,7 +359,14 @@ class Outcomes:
 
     def question(self, scenario: Scenario, group: TrayGroup) -> AllocationQuestion:
         """The allocation question of the group."""
-        return ask(self.context, scenario, group).question
+        return self._ask(scenario, group).question
+
+    def _ask(self, scenario: Scenario, group: TrayGroup) -> AskedGroup:
+        """The question with its uses; the last one is kept, since it is asked for several times."""
+        number = self.key(scenario, group)
+        if self._asked is None or self._asked[0] != number:
+            self._asked = number, ask(self.context, scenario, group)
+        return self._asked[1]
 
     def conflicts_found(self, scenario: Scenario, group: TrayGroup) -> tuple[FoundConflict, ...]:
         """The conflicts of the group."""
@@ -365,7 +381,7 @@ class Outcomes:
         """The conflicts of the group; None as soon as a judge allows none of what they may be."""
         number = self.key(scenario, group)
         if number not in self.seen:
-            asked = ask(self.context, scenario, group)
+            asked = self._ask(scenario, group)
             try:
                 answer = solve(asked.question, judge)
             except StoppedError:
