@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import marshal
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from hashlib import blake2b
 from typing import Any
 
@@ -57,32 +58,17 @@ class Program:
             return relaxed
         return self._run(relaxed=False)
 
-    def bound(self, costs: Expression, rows: Iterable[tuple[Mapping[int, float], float]] = ()) -> float | None:
-        """The least value that costs could have if nothing need be whole; None when nothing meets all rows.
-
-        ``rows`` are more rows, each with the most that it may come to. It is found apart, so that a later
-        ``solve`` finds what it would have found without the question.
-        """
-        apart = Program(uppers=self.uppers, whole=[False] * len(self.uppers), rows=list(self.rows))
-        for entries, most in rows:
-            apart.at_most(entries, most)
-        apart.solver = apart._load()
-        apart.solver.setOptionValue("presolve", "off")  # takes longer than it saves where only one question is asked
-        solution = apart.solve(costs)
-        return None if solution is None else sum(cost * solution[column] for column, cost in costs.items())
-
     def copy(self) -> Program:
         """The same program, to be solved apart."""
         return Program(uppers=list(self.uppers), whole=list(self.whole), rows=list(self.rows))
 
-    def integers(self, *costs: Mapping[int, float]) -> bytes:
+    def numbers(self, *costs: Mapping[int, float]) -> bytes:
         """A digest of all numbers of the program and of costs: where it is the same, so is every answer."""
-        numbers = (self.uppers, self.whole, self.rows, [list(one.items()) for one in costs])
-        return blake2b(marshal.dumps(numbers, 2), digest_size=16).digest()
+        return digest((self.uppers, self.whole, self.rows, [list(one.items()) for one in costs]))
 
     def _weigh(self, costs: Expression) -> None:
         if self.solver is None:
-            self.solver = self._load()
+            self.solver = self.load()
         dense = [0.0] * len(self.uppers)
         for column, cost in costs.items():
             dense[column] += cost
@@ -144,13 +130,17 @@ class Program:
             scale *= self.range_of(level) + 1
         return total
 
-    def _load(self) -> Any:
+    def load(self, *, values_alone: bool = False) -> Any:
+        """The program in a solver of its own, set to what is quickest where ``values_alone`` count."""
         solver = _Highs()
         solver.setOptionValue("output_flag", False)
         for option in ("mip_rel_gap", "mip_abs_gap"):
             solver.setOptionValue(option, 0.0)
         solver.setOptionValue("mip_feasibility_tolerance", 1e-9)
         solver.setOptionValue("parallel", "off")
+        if values_alone:
+            solver.setOptionValue("presolve", "off")  # takes longer than it saves on so small a program
+            solver.setOptionValue("simplex_dual_edge_weight_strategy", 0)
         solver.passModel(self._model())
         return solver
 
@@ -171,6 +161,56 @@ class Program:
         kinds = highspy.HighsVarType
         model.integrality_ = [kinds.kInteger if whole else kinds.kContinuous for whole in self.whole]
         return model
+
+
+class Bounds:
+    """Asks one program for the least values of many costs if nothing need be whole, each from where the last one ended.
+
+    ``rows`` are more rows, whose most is said anew each time. Only values come out of it: which of several best
+    solutions is found depends on what was asked before.
+    """
+
+    def __init__(
+        self, program: Program, rows: Iterable[Mapping[int, float]], levels: Iterable[Expression] = ()
+    ) -> None:
+        self._program = program.copy()
+        self._whole = self._program.whole
+        self._levels = list(levels)
+        self._rows = range(len(self._program.rows), len(self._program.rows))
+        for row in rows:
+            self._program.at_most(row, highspy.kHighsInf)
+        self._rows = range(self._rows.start, len(self._program.rows))
+        self._program.solver = self._program.load(values_alone=True)
+
+    @cached_property
+    def best(self) -> list[int] | None:
+        """The best values of the levels, none at the expense of an earlier one; None when nothing meets all rows."""
+        self._program.whole = self._whole
+        self._limit(self._rows, [highspy.kHighsInf] * len(self._rows))
+        found = self._program.minimise_in_order(self._levels)
+        return None if found is None else found[0]
+
+    def least(self, costs: Expression, most: Sequence[float], *, held: bool = False) -> float | None:
+        """The least value of costs, with the levels ``held`` at their best or not at all; None when there is none."""
+        values = self.best if held else None
+        if held and values is None:
+            return None
+        told = [value for level, value in zip(self._levels, values or (), strict=False) if level]
+        self._limit(self._rows, most)
+        holds = range(self._rows.stop, len(self._program.rows))
+        self._limit(holds, told if held else [highspy.kHighsInf] * len(holds))
+        self._program.whole = [False] * len(self._whole)
+        solution = self._program.solve(costs)
+        return None if solution is None else sum(cost * solution[column] for column, cost in costs.items())
+
+    def _limit(self, rows: Iterable[int], most: Sequence[float]) -> None:
+        for row, upper in zip(rows, most, strict=True):
+            self._program.solver.changeRowBounds(row, -highspy.kHighsInf, float(upper))
+
+
+def digest(numbers: object) -> bytes:
+    """A short name for plain numbers in lists and tuples: the same for the same numbers alone."""
+    return blake2b(marshal.dumps(numbers, 2), digest_size=16).digest()
 
 
 def _is_whole(value: float) -> bool:

@@ -7,13 +7,13 @@ both is allocated in full.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from picklist.sets.allocation.levels import floors_of, serving_levels
-from picklist.sets.allocation.network import KeptReady, Link, Network, make_network
-from picklist.sets.allocation.program import Expression, Program
+from picklist.sets.allocation.network import Link, Network, make_network
+from picklist.sets.allocation.program import Bounds, Expression, digest
 from picklist.sets.allocation.quick import serve_all
 from picklist.sets.allocation.solve import cut, split
 from picklist.sets.allocation.terms import AllocationQuestion, Grade, Job
@@ -29,12 +29,24 @@ def has_several(question: AllocationQuestion) -> bool:
 
 
 class ServedNetwork(NamedTuple):
-    """A network, ``plain`` and with the levels that say how well it serves, and what its floors ask."""
+    """A network, ``plain`` and with the levels that say how well it serves; what its floors ask; all its numbers."""
 
     plain: Network
     network: Network
     levels: list[Expression]
-    floors: list[tuple[Job, KeptReady]]
+    floors: list[_Floor]
+    numbers: bytes
+
+
+class _Floor(NamedTuple):
+    """What may be left under a floor at the need of a job: a row of columns, and its most with nothing allowed."""
+
+    job: Job
+    row: Mapping[int, float]
+    most: float
+
+
+_MOST_BOUNDS = 32  # kept at a time
 
 
 class BestServed:
@@ -45,14 +57,13 @@ class BestServed:
     """
 
     def __init__(self) -> None:
-        self._values: dict[bytes, list[int] | None] = {}
-        self._broken: dict[bytes, bool] = {}
+        self._bounds: dict[bytes, Bounds] = {}
+        self._broken: dict[tuple[bytes, bool, bytes], bool] = {}
 
     def networks(self, question: AllocationQuestion) -> list[ServedNetwork]:
         """The networks of the parts of a question that are not served by going through them in order."""
         parts = (part for part in split(question) if serve_all(part) is None and len(cut(part)) == 1)
-        plain = (make_network(part) for part in parts)
-        return [ServedNetwork(one, network := one.copy(), serving_levels(network), floors_of(one)) for one in plain]
+        return [_served_network(make_network(part)) for part in parts]
 
     def cannot_help(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str]) -> bool:
         """Whether no allocation at all can keep the limits with the touched cases having their sets in time.
@@ -66,31 +77,50 @@ class BestServed:
 
     def all_break(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str] = ()) -> bool:
         """Whether every allocation, however badly it serves, breaks a limit or leaves a touched case without sets."""
-        return self.rule_out([one._replace(levels=[]) for one in networks], limits, touched)
+        return any(self._breaks(one, _amiss(one, limits, touched), held=False) for one in networks)
 
     def rule_out(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str]) -> bool:
         """Whether every best way to serve breaks a limit or leaves a touched case without its sets."""
-        return any(self._breaks(one, _amiss(one, limits, touched)) for one in networks)
+        return any(self._breaks(one, _amiss(one, limits, touched), held=True) for one in networks)
 
-    def _breaks(self, one: ServedNetwork, amiss: _Amiss) -> bool:
-        program = one.network.program
-        kept = [{-1: most, **entries} for entries, most in amiss.rows]
-        numbers = program.integers(*one.levels, amiss.costs, {-1: amiss.must}, *kept)
-        if numbers not in self._broken:
-            values = self.served(one) if one.levels else []
-            held = program.copy()
-            for level, value in zip(one.levels, values or (), strict=False):
-                held.hold(level, value)
-            self._broken[numbers] = values is not None and _misses(held, amiss)
-        return self._broken[numbers]
+    def values(self, one: ServedNetwork) -> list[int] | None:
+        """The best values of the levels down to the stand-ins; None where nothing meets all rows."""
+        return self._bounds_of(one).best
 
-    def served(self, one: ServedNetwork) -> list[int] | None:
-        """The best values of the levels down to the stand-ins."""
-        numbers = one.network.program.integers(*one.levels)
-        if numbers not in self._values:
-            found = one.network.program.copy().minimise_in_order(one.levels)
-            self._values[numbers] = None if found is None else found[0]
-        return self._values[numbers]
+    def _breaks(self, one: ServedNetwork, amiss: _Amiss, *, held: bool) -> bool:
+        key = (one.numbers, held, digest((list(amiss.costs.items()), amiss.must, amiss.most)))
+        if key not in self._broken:
+            bounds = self._bounds_of(one)
+            self._broken[key] = (not held or bounds.best is not None) and _misses(bounds, amiss, held=held)
+        return self._broken[key]
+
+    def _bounds_of(self, one: ServedNetwork) -> Bounds:
+        found = self._bounds.pop(one.numbers, None)
+        if found is None:
+            found = Bounds(one.network.program, [floor.row for floor in one.floors], one.levels)
+        if len(self._bounds) == _MOST_BOUNDS:
+            del self._bounds[next(iter(self._bounds))]
+        self._bounds[one.numbers] = found
+        return found
+
+
+def _served_network(plain: Network) -> ServedNetwork:
+    network = plain.copy()
+    levels, floors = serving_levels(network), _floors(plain)
+    numbers = network.program.numbers(*levels, *(floor.row for floor in floors))
+    return ServedNetwork(plain=plain, network=network, levels=levels, floors=floors, numbers=numbers)
+
+
+def _floors(network: Network) -> list[_Floor]:
+    """A job that has a set of a pool leaves no more under its floor than it may."""
+    whole, found = len(network.question.copies), []
+    for job, kept in floors_of(network):
+        row = Counter(kept.bound)
+        for kind in kept.kinds:
+            if (job.key, kind) in network.serve:
+                row[network.serve[job.key, kind]] += whole
+        found.append(_Floor(job, row, kept.most + whole))
+    return found
 
 
 @dataclass(slots=True, kw_only=True)
@@ -117,7 +147,7 @@ class LimitsJudge:
     def served_of(self, question: AllocationQuestion) -> list[int] | None:
         """The best values that a bound was asked of."""
         one = self._asked_of(question)
-        return self.best_served.served(one) if one else None
+        return self.best_served.values(one) if one else None
 
     def _asked_of(self, question: AllocationQuestion) -> ServedNetwork | None:
         return next((one for one in self.networks if one.plain.question == question), None)
@@ -130,10 +160,12 @@ class LimitsJudge:
 
     def allows_some(self, network: Network) -> bool:
         """Whether the linear relaxation holds something that keeps the limits."""
-        one = ServedNetwork(network, network, [], floors_of(network))
-        if not _misses(network.program, _amiss(one, self.limits, self.touched)):
+        floors = _floors(network)
+        one = ServedNetwork(network, network, [], floors, b"")
+        bounds = Bounds(network.program, [floor.row for floor in floors])
+        if not _misses(bounds, _amiss(one, self.limits, self.touched)):
             return True
-        self.refuses_all = _misses(network.program, _amiss(one, self.at_all, self.touched))
+        self.refuses_all = _misses(bounds, _amiss(one, self.at_all, self.touched))
         return False
 
 
@@ -144,15 +176,15 @@ def may_lack(jobs: Iterable[Job], limits: Allowed, touched: Collection[str]) -> 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Amiss:
-    """What must not happen: as costs of one, with gains for the ``must`` jobs to be served, and as rows with a most."""
+    """What must not happen: costs of one, with gains for the ``must`` jobs to be served, and the most of each floor."""
 
     costs: Counter[int]
     must: int
-    rows: list[tuple[dict[int, float], float]]
+    most: list[float]
 
 
-def _misses(program: Program, amiss: _Amiss) -> bool:
-    least = program.bound(amiss.costs, amiss.rows)
+def _misses(bounds: Bounds, amiss: _Amiss, *, held: bool = False) -> bool:
+    least = bounds.least(amiss.costs, amiss.most, held=held)
     return least is None or least > _NEARLY - amiss.must
 
 
@@ -166,17 +198,8 @@ def _amiss(one: ServedNetwork, limits: Allowed, touched: Collection[str]) -> _Am
     must = [job for job in question.jobs if level[job.key] < SHORT]
     for job in must:
         costs.subtract(network.serving(job))
-    return _Amiss(costs=costs, must=len(must), rows=[_kept(network, limits, *floor) for floor in one.floors])
-
-
-def _kept(network: Network, limits: Allowed, job: Job, kept: KeptReady) -> tuple[dict[int, float], float]:
-    """A job that has a set of a pool leaves no more under its floor than it may."""
-    whole = len(network.question.copies)
-    row = Counter(kept.bound)
-    for kind in kept.kinds:
-        if (job.key, kind) in network.serve:
-            row[network.serve[job.key, kind]] += whole
-    return dict(row), kept.most + limits.under.get(job.key, 0) + whole
+    most = [floor.most + limits.under.get(floor.job.key, 0) for floor in one.floors]
+    return _Amiss(costs=costs, must=len(must), most=most)
 
 
 def _is_amiss(link: Link, margin: int, allowed: int, limits: Allowed) -> bool:
