@@ -5,7 +5,6 @@ from __future__ import annotations
 import marshal
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 from hashlib import blake2b
 from typing import Any
 
@@ -182,7 +181,6 @@ class Bounds:
         self._rows = range(self._rows.start, len(self._program.rows))
         self._program.solver = self._program.load(values_alone=True)
 
-    @cached_property
     def best(self) -> list[int] | None:
         """The best values of the levels, none at the expense of an earlier one; None when nothing meets all rows."""
         self._program.whole = self._whole
@@ -190,15 +188,15 @@ class Bounds:
         found = self._program.minimise_in_order(self._levels)
         return None if found is None else found[0]
 
-    def least(self, costs: Expression, most: Sequence[float], *, held: bool = False) -> float | None:
-        """The least value of costs, with the levels ``held`` at their best or not at all; None when there is none."""
-        values = self.best if held else None
-        if held and values is None:
-            return None
-        told = [value for level, value in zip(self._levels, values or (), strict=False) if level]
-        self._limit(self._rows, most)
+    def least(self, costs: Expression, most: Sequence[float], values: Sequence[int] = ()) -> float | None:
+        """The least value of costs, with the levels at their best ``values``, where told; None when there is none."""
+        held = [(level, value) for level, value in zip(self._levels, values, strict=False) if level]
+        if held and len(self._program.rows) == self._rows.stop:
+            for level, value in held:
+                self._program.hold(level, value)
         holds = range(self._rows.stop, len(self._program.rows))
-        self._limit(holds, told if held else [highspy.kHighsInf] * len(holds))
+        self._limit(self._rows, most)
+        self._limit(holds, [value for _, value in held] or [highspy.kHighsInf] * len(holds))
         self._program.whole = [False] * len(self._whole)
         solution = self._program.solve(costs)
         return None if solution is None else sum(cost * solution[column] for column, cost in costs.items())

@@ -172,7 +172,7 @@ def _text(trials: Trials, verdict: TrialResult, edit: Edit) -> str:
             day = planned.context.day_beside(case.start)
             return words.move_words(case, verdict.edited.cases[edit.case], clock, day)
         case RemedyKind.SWAP:
-            after = replace(planned, cases=verdict.edited.cases)
+            after = planned.with_cases(verdict.edited.cases)
             in_room = after.in_room(after.cases[edit.case])
             moved = [case for case in in_room if case.start != planned.cases[case.number].start]
             return words.swap_words(edit, moved, clock, planned.context.day_beside(moved[0].start))

@@ -42,7 +42,7 @@ def allowed_starts(planned: PlannedDay, case: Case, room: str) -> list[tuple[dat
     lead = minutes_between(wheels(planned, case)[0], case.start)
     settings = planned.context.site.settings
     first = max(opening(planned, placed), shift(planned.context.now, settings.setup_lead))
-    already = last_end(planned, planned.cases, placed)
+    already = max((wheels(planned, one)[1] for one in planned.in_room(placed)), default=None)
     last = shift(max(closing(planned, placed), already or first), -case.minutes)
     spans = [(first, last)] if first <= last else []
     for begins, ends in _in_the_way(planned, placed):
@@ -55,8 +55,8 @@ def allowed_starts(planned: PlannedDay, case: Case, room: str) -> list[tuple[dat
 def _in_the_way(planned: PlannedDay, placed: Case) -> list[tuple[datetime, datetime]]:
     """Open spans of wheels-in that the room's other cases, or the case's people, rule out."""
     found = []
-    for other in planned.cases.values():
-        if other.number != placed.number and (other.room, other.day) == (placed.room, placed.day):
+    for other in planned.in_room(placed):
+        if other.number != placed.number:
             begins, ends = wheels(planned, other)
             gap = _gap_wanted(planned, placed, other)
             found.append((shift(begins, -placed.minutes - gap), shift(ends, gap)))

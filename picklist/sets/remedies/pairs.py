@@ -10,6 +10,7 @@ from itertools import combinations, islice
 from picklist.clock import minutes_between, shift
 from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.schedule import Case
+from picklist.sets.calendar import instant_of
 from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.remedies.other_rooms import closing, opening, wheels
 from picklist.sets.remedies.planned_day import PlannedDay
@@ -80,13 +81,13 @@ class Pairs:
             for moment in (opening(self.planned, case), shift(closing(self.planned, case), -case.minutes))
         )
         building = self.trials.building(case.room)
-        for start in starts.by_distance(set(on_grid(first, last)) - starts.allowed(case.room)):
+        for start in starts.by_distance(set(map(instant_of, on_grid(first, last))) - starts.allowed(case.room)):
             if self.trials.moves_may_help(self.target, [(case, start, building)]):
                 yield start
 
     def _give_way(self, case: Case, start: datetime) -> Iterator[tuple[_Candidate, _Candidate]]:
         placed = replace(case, start=start)
-        moved = replace(self.planned, cases={**self.planned.cases, case.number: placed}, shared={})
+        moved = self.planned.with_cases({**self.planned.cases, case.number: placed})
         for other in self._movable_in_room(case):
             if start in self._if_gone(case, other):
                 for given in self._starts(moved, other):
@@ -100,7 +101,7 @@ class Pairs:
         key = (case.number, other.number)
         if key not in self._freed:
             cases = {number: one for number, one in self.planned.cases.items() if number != other.number}
-            self._freed[key] = Starts(replace(self.planned, cases=cases, shared={}), case).allowed(case.room)
+            self._freed[key] = Starts(self.planned.with_cases(cases), case).allowed(case.room)
         return self._freed[key]
 
     def _starts(self, planned: PlannedDay, case: Case) -> Iterator[tuple[datetime, str]]:
@@ -108,7 +109,9 @@ class Pairs:
         starts = Starts(planned, case)
         yield from ((start, case.room) for start in starts.nearest_first((case.room,))[:_STARTS_PER_CASE])
         for room in sorted(set(self.planned.context.site.rooms) - {case.room}):
-            yield from ((start, room) for start in starts.nearest_first((room,))[:1])
+            start = starts.nearest(room)
+            if start is not None:
+                yield start, room
 
     def _both_alone(self) -> Iterator[tuple[_Candidate, _Candidate]]:
         """Two cases of the same trays, each at a start that is free."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime
 
 from picklist.clock import minutes_between, shift
 from picklist.model.conflicts import Edit, RemedyKind
@@ -38,6 +38,11 @@ class PlannedDay:
     plans: Mapping[TrayGroup, GroupPlan]
     memo: dict[tuple[datetime, int], tuple[datetime, datetime]] = field(default_factory=dict, compare=False, repr=False)
     shared: dict[str, dict[str, str]] = field(default_factory=dict, compare=False, repr=False)
+    rooms: dict[tuple[str, date], list[Case]] = field(default_factory=dict, compare=False, repr=False)
+
+    def with_cases(self, cases: Mapping[str, Case]) -> PlannedDay:
+        """The same with other cases, and nothing remembered of these."""
+        return replace(self, cases=cases, shared={}, rooms={})
 
     def case(self, number: str) -> Case:
         """A live case. Raises CannotTryError when there is none of that number."""
@@ -47,8 +52,10 @@ class PlannedDay:
 
     def in_room(self, case: Case) -> list[Case]:
         """The cases of a case's room and day, in order of start."""
-        mine = [one for one in self.cases.values() if (one.room, one.day) == (case.room, case.day)]
-        return sorted(mine, key=lambda one: (one.start, one.number))
+        if not self.rooms:
+            for one in sorted(self.cases.values(), key=lambda one: (one.start, one.number)):
+                self.rooms.setdefault((one.room, one.day), []).append(one)
+        return self.rooms.get((case.room, case.day), [])
 
     def colleagues(self, number: str) -> dict[str, str]:
         """The cases that have a person in common with a case, each with the first of those persons by name."""
@@ -126,7 +133,7 @@ def _swap(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     first, second = _live(edited, edit.case), _live(edited, edit.other_case)
     if (first.room, first.day) != (second.room, second.day) or first.number == second.number:
         raise CannotTryError(Lack.ONE_ROOM, first.number, second.number)
-    now = replace(planned, cases=edited.cases)
+    now = planned.with_cases(edited.cases)
     starts = swapped_starts(now.in_room(first), first.number, second.number)
     changed = [replace(edited.cases[n], start=start) for n, start in starts.items() if edited.cases[n].start != start]
     return _with_cases(planned, edited, changed)

@@ -102,7 +102,7 @@ class _Family:
 
 
 _Placed = tuple[BusySpan, int]  # with how bad it may be
-_MOST_LOADS = 64  # kept at a time
+_MOST_LOADS = 400  # kept at a time
 
 
 def _with_levels(spans: Iterable[BusySpan], limits: Allowed, touched: Collection[str]) -> list[_Placed]:
@@ -215,12 +215,13 @@ class QuickCheck:
 
         What stays of the scenario is counted once for all times to which the cases may go.
         """
-        if (id(limits), cases) not in self._loads:
+        key = (id(limits), cases)
+        if key not in self._loads:
             if len(self._loads) == _MOST_LOADS:
-                self._loads.clear()
+                del self._loads[next(iter(self._loads))]
             rest = [span for span in self.spans.values() if span.case not in cases]
-            self._loads[id(limits), cases] = limits, self._load(_with_levels(rest, limits, cases), limits)
-        return self._loads[id(limits), cases][1].takes(_with_levels(moved, limits, cases), limits)
+            self._loads[key] = limits, self._load(_with_levels(rest, limits, cases), limits)
+        return self._loads[key][1].takes(_with_levels(moved, limits, cases), limits)
 
     def _load(self, found: list[_Placed], limits: Allowed) -> _Load:
         """What spans leave to be had, at each level of what they must have."""

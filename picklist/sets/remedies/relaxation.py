@@ -58,6 +58,7 @@ class BestServed:
 
     def __init__(self) -> None:
         self._bounds: dict[bytes, Bounds] = {}
+        self._values: dict[bytes, list[int] | None] = {}
         self._broken: dict[tuple[bytes, bool, bytes], bool] = {}
 
     def networks(self, question: AllocationQuestion) -> list[ServedNetwork]:
@@ -85,13 +86,15 @@ class BestServed:
 
     def values(self, one: ServedNetwork) -> list[int] | None:
         """The best values of the levels down to the stand-ins; None where nothing meets all rows."""
-        return self._bounds_of(one).best
+        if one.numbers not in self._values:
+            self._values[one.numbers] = self._bounds_of(one).best()
+        return self._values[one.numbers]
 
     def _breaks(self, one: ServedNetwork, amiss: _Amiss, *, held: bool) -> bool:
         key = (one.numbers, held, digest((list(amiss.costs.items()), amiss.must, amiss.most)))
         if key not in self._broken:
-            bounds = self._bounds_of(one)
-            self._broken[key] = (not held or bounds.best is not None) and _misses(bounds, amiss, held=held)
+            values = self.values(one) if held else []
+            self._broken[key] = values is not None and _misses(self._bounds_of(one), amiss, values)
         return self._broken[key]
 
     def _bounds_of(self, one: ServedNetwork) -> Bounds:
@@ -183,8 +186,8 @@ class _Amiss:
     most: list[float]
 
 
-def _misses(bounds: Bounds, amiss: _Amiss, *, held: bool = False) -> bool:
-    least = bounds.least(amiss.costs, amiss.most, held=held)
+def _misses(bounds: Bounds, amiss: _Amiss, values: list[int] | None = None) -> bool:
+    least = bounds.least(amiss.costs, amiss.most, values or ())
     return least is None or least > _NEARLY - amiss.must
 
 

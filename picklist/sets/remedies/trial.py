@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, OrderedDict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -30,6 +30,8 @@ from picklist.sets.remedies.starts import Starts
 # Work is counted, not timed, so that the same input always gives the same answer.
 LOOK, PLANNING, PLANNING_SEVERAL = 1, 3, 20  # a check; a group planned again; one with several sets for a case
 EVENING_WORK, LEAST_WORK, MOST_WORK = 80_000, 600, 2_000  # of a whole plan; of one conflict
+
+_MOST_COLUMNS = 60_000  # of the networks that are kept
 
 Move = tuple[Case, datetime, str]  # a case, its start, and the building of its room
 Spans = dict[TrayGroup, tuple[BusySpan, ...] | None]  # None: only planning can tell
@@ -79,7 +81,8 @@ class Trials:
         self.whole = whole
         self.outcomes = Outcomes(planned.context)
         self.best_served = BestServed()
-        self._last: tuple[int, list[ServedNetwork]] = (-1, [])
+        self._networks: OrderedDict[int, list[ServedNetwork]] = OrderedDict()
+        self._columns = 0  # of those networks
         self.before = {group: {one.id: one for one in plan.conflicts_found} for group, plan in planned.plans.items()}
         self.quick_checks = {group: QuickCheck(planned.context, planned.scenario, group) for group in planned.plans}
         number = max(1, sum(map(len, self.before.values())))
@@ -218,7 +221,7 @@ class Trials:
         limits = self._limits_in(edited, group, target)
         if not may_lack(self._lacking.get(key[0], ()), limits, edited.touched):
             return False
-        networks = self._networks(edited, group)
+        networks = self._networks_of(edited, group)
         no_help = self.best_served.cannot_help(networks, limits, edited.touched)
         if no_help:
             self._ruled_out.add(key)
@@ -232,7 +235,7 @@ class Trials:
         number, known = self.outcomes.key(edited.scenario, group), self.outcomes.knows(edited.scenario, group)
         if known:
             return self.outcomes.conflicts_found(edited.scenario, group)
-        networks, found = self._networks(edited, group), None
+        networks, found = self._networks_of(edited, group), None
         judge = LimitsJudge(
             best_served=self.best_served,
             networks=networks,
@@ -273,12 +276,16 @@ class Trials:
             self._limits[key] = allowed_after(self.before.get(group, {}).values(), mine)
         return self._limits[key]
 
-    def _networks(self, edited: Edited, group: TrayGroup) -> list[ServedNetwork]:
-        """The networks of a group after edits; the last ones are kept, since they are asked for twice."""
+    def _networks_of(self, edited: Edited, group: TrayGroup) -> list[ServedNetwork]:
+        """The networks of a group after edits; those asked for last are kept, for other conflicts of the group."""
         number = self.outcomes.key(edited.scenario, group)
-        if self._last[0] != number:
-            self._last = number, self.best_served.networks(self.outcomes.question(edited.scenario, group))
-        return self._last[1]
+        if number not in self._networks:
+            self._networks[number] = self.best_served.networks(self.outcomes.question(edited.scenario, group))
+            self._columns += _columns(self._networks[number])
+            while self._columns > _MOST_COLUMNS and len(self._networks) > 1:
+                self._columns -= _columns(self._networks.popitem(last=False)[1])
+        self._networks.move_to_end(number)
+        return self._networks[number]
 
     def _limits_in(self, edited: Edited, group: TrayGroup, target: FoundConflict | None) -> Allowed:
         return self._limits_of(group, target).with_accepted(edited.scenario.accepted)
@@ -313,6 +320,10 @@ class Trials:
             return True
         spans = [span for some in moved for span in some or ()]
         return self.quick_checks[group].allows_moved(spans, limits, frozenset(cases))
+
+
+def _columns(networks: Iterable[ServedNetwork]) -> int:
+    return sum(len(one.network.program.uppers) for one in networks)
 
 
 def _still_wanting(edited: Edited, after: Iterable[FoundConflict]) -> bool:
