@@ -23,7 +23,7 @@ from picklist.sets.remedies.find import MOST_SETS, what_is_missing, with_remedie
 from picklist.sets.remedies.other_rooms import allowed_starts, why_not
 from picklist.sets.remedies.planned_day import PlannedDay, apply_edits
 from picklist.sets.remedies.search import Search
-from picklist.sets.remedies.starts import STEP
+from picklist.sets.remedies.starts import STEP, Starts
 from picklist.sets.remedies.trial import Trials
 from picklist.sets.try_change import with_edits
 from tests.builders import at, case, copies, tray
@@ -203,6 +203,14 @@ def small_evening(seed: int) -> PlannedDay:
 
 def conflicts_of(planned: PlannedDay) -> list[FoundConflict]:
     return [one for plan in planned.plans.values() for one in plan.conflicts_found]
+
+
+def test_the_nearest_start_is_the_first_of_all_that_are_allowed() -> None:
+    planned = small_evening(3)
+    found = [(Starts(planned, one), room) for one in planned.cases.values() for room in planned.context.site.rooms]
+    assert [starts.nearest(room) for starts, room in found] == [
+        next(iter(starts.nearest_first((room,))), None) for starts, room in found
+    ]
 
 
 @pytest.mark.parametrize("seed", [0, 1, 5])

@@ -6,6 +6,7 @@ import marshal
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from hashlib import blake2b
+from itertools import compress
 from typing import Any
 
 import highspy
@@ -16,6 +17,7 @@ from highspy._core import _Highs
 Expression = Mapping[int, int]
 _LARGEST_RANGE = 10_000_000
 _NEARLY = 1e-6
+_MOSTLY = (0.0, 1.0)
 
 
 class UnsolvedError(RuntimeError):
@@ -53,7 +55,7 @@ class Program:
         self._weigh(costs)
         # Most of these programs have whole vertices, so that the relaxation, which is far quicker, is the answer.
         relaxed = self._run(relaxed=True)
-        if relaxed is None or all(_is_whole(relaxed[column]) for column in self._whole_columns()):
+        if relaxed is None or all(map(_is_whole, compress(relaxed, self.whole))):
             return relaxed
         return self._run(relaxed=False)
 
@@ -88,9 +90,6 @@ class Program:
         if status not in {highspy.HighsModelStatus.kOptimal, highspy.HighsModelStatus.kModelEmpty}:
             raise UnsolvedError(str(status))
         return list(self.solver.getSolution().col_value)
-
-    def _whole_columns(self) -> list[int]:
-        return [column for column, whole in enumerate(self.whole) if whole]
 
     def range_of(self, costs: Expression) -> int:
         """How much the value of costs can vary at most."""
@@ -175,10 +174,9 @@ class Bounds:
         self._program = program.copy()
         self._whole = self._program.whole
         self._levels = list(levels)
-        self._rows = range(len(self._program.rows), len(self._program.rows))
         for row in rows:
             self._program.at_most(row, highspy.kHighsInf)
-        self._rows = range(self._rows.start, len(self._program.rows))
+        self._rows = range(len(program.rows), len(self._program.rows))
         self._program.solver = self._program.load(values_alone=True)
 
     def best(self) -> list[int] | None:
@@ -206,13 +204,13 @@ class Bounds:
             self._program.solver.changeRowBounds(row, -highspy.kHighsInf, float(upper))
 
 
-def digest(numbers: object) -> bytes:
+def digest(numbers: Any) -> bytes:
     """A short name for plain numbers in lists and tuples: the same for the same numbers alone."""
     return blake2b(marshal.dumps(numbers, 2), digest_size=16).digest()
 
 
 def _is_whole(value: float) -> bool:
-    return abs(value - round(value)) < _NEARLY
+    return value in _MOSTLY or abs(value - round(value)) < _NEARLY
 
 
 def value_of(level: Expression, solution: list[float]) -> int:

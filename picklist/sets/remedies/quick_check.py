@@ -109,11 +109,16 @@ def _with_levels(spans: Iterable[BusySpan], limits: Allowed, touched: Collection
     return [(span, limits.level(span.key, span.case, touched)) for span in spans]
 
 
+def _served_alone(spans: Iterable[_Placed], kinds: frozenset[str]) -> list[_Placed]:
+    """The spans that sets of these kinds alone may serve."""
+    return [one for one in spans if one[0].kinds and one[0].kinds <= kinds]
+
+
 class _SpareSets:
     """How many more sets of a family may be bound at the need of each span that counts, and when sets are bound.
 
-    Counted are spans that may be as bad as ``level`` and no worse; with ``limits`` each span that may not go without,
-    so that ``floor`` sets are left.
+    The spans given are those that the family serves alone. Counted are spans that may be as bad as ``level`` and no
+    worse; with ``limits`` each span that may not go without, so that ``floor`` sets are left.
     """
 
     def __init__(
@@ -146,9 +151,8 @@ class _SpareSets:
 
     def _of(self, spans: list[_Placed]) -> tuple[list[tuple[int, int]], list[BusySpan]]:
         """When the spans that count bind a set, and at whose needs there must be enough."""
-        mine = [one for one in spans if one[0].kinds and one[0].kinds <= self.family.kinds]
-        bound = [(span.need, span.back[self.asked] + self.spare) for span, worst in mine if worst <= self.level]
-        return bound, [span for span, worst in mine if worst <= self.checked]
+        bound = [(span.need, span.back[self.asked] + self.spare) for span, worst in spans if worst <= self.level]
+        return bound, [span for span, worst in spans if worst <= self.checked]
 
     def _busy(self, minute: int) -> int:
         return bisect_right(self._begins, minute) - bisect_right(self._ends, minute)
@@ -167,6 +171,7 @@ class _Load:
 
     def __init__(self, lines: list[_SpareSets], *, unsure: bool, impossible: bool) -> None:
         self._unsure, self._lines = unsure, lines
+        self._families = {line.family.kinds for line in lines}
         self._impossible = impossible or any(line.is_full for line in lines if line.level != UNOPENED or not unsure)
 
     def takes(self, more: list[_Placed], limits: Allowed) -> bool:
@@ -174,7 +179,12 @@ class _Load:
         if self._impossible or any(worst < SHORT and not span.kinds for span, worst in more):
             return False
         unsure = self._unsure or any(span.on_hold for span, worst in more if worst > UNOPENED)
-        return all(line.takes(more, limits) for line in self._lines if line.level != UNOPENED or not unsure)
+        concerned = {kinds: found for kinds in self._families if (found := _served_alone(more, kinds))}
+        return all(
+            line.takes(concerned[line.family.kinds], limits)
+            for line in self._lines
+            if line.family.kinds in concerned and (line.level != UNOPENED or not unsure)
+        )
 
 
 class QuickCheck:
@@ -227,14 +237,18 @@ class QuickCheck:
         """What spans leave to be had, at each level of what they must have."""
         hurried = {haste.source for haste in self.scenario.hastes} & self.spans.keys()
         lines: list[_SpareSets] = []
+        mine = [(family, _served_alone(found, family.kinds)) for family in self._families]
         for level in (TIGHT, FINE, RUSHED, UNOPENED):
             must = {span.key for span, worst in found if worst <= level}
             if level >= RUSHED or not hurried - must:
                 spare = self._margin if level == FINE else 0
                 asked = {RUSHED: 0, UNOPENED: 1}.get(level, 2)
-                lines += [_SpareSets(found, family, level, asked, spare) for family in self._families]
+                lines += [_SpareSets(spans, family, level, asked, spare) for family, spans in mine]
         kept = [] if self.scenario.hastes else self._kept
-        lines += [_SpareSets(found, family, TIGHT, 2, floor=floor, limits=limits) for family, floor in kept]
+        lines += [
+            _SpareSets(_served_alone(found, family.kinds), family, TIGHT, 2, floor=floor, limits=limits)
+            for family, floor in kept
+        ]
         # A set put back unopened may be there before the hurried one that it was: then this check says nothing.
         unsure = any(span.on_hold for span, worst in found if worst > UNOPENED)
         without = any(worst < SHORT and not span.kinds for span, worst in found)
