@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from picklist.sets.allocation.program import Bounds, Program
+from picklist.sets.allocation.program import Bounds, Expression, Program
 
 
 def drawn(draw: random.Random) -> Program:
@@ -23,7 +23,9 @@ def drawn(draw: random.Random) -> Program:
 def test_what_was_asked_before_changes_no_bound(seed: int) -> None:
     draw = random.Random(seed)
     program = drawn(draw)
-    levels = [{column: -draw.randrange(1, 4) for column in draw.sample(range(12), 6)} for _ in range(2)]
+    levels: list[Expression] = [
+        {column: -draw.randrange(1, 4) for column in draw.sample(range(12), 6)} for _ in range(2)
+    ]
     rows = [dict.fromkeys(draw.sample(range(12), 5), 1.0) for _ in range(2)]
     best = program.copy().minimise_in_order(levels)
     assert best
