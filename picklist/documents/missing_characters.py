@@ -114,6 +114,11 @@ class CharacterCheck:
             return [self.everywhere(one) for one in value]
         return value
 
+    def join(self, other: CharacterCheck) -> None:
+        """Remember what another one had to replace, too."""
+        self.missing |= other.missing
+        self.cut |= other.cut
+
     def lacking(self, text: str) -> set[str]:
         """The characters of a text that the fonts lack."""
         return {one for one in text if one not in WHITE and not self._has(one)}

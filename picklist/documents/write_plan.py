@@ -80,11 +80,14 @@ class Extent(IntEnum):
 class ListPapers:
     """The pick lists of a plan in order of completion, as sheets and, by file, as views.
 
-    A list that stays as it lies in the folder has no view where only lists are asked for.
+    A list that stays as it lies in the folder has no view where only lists are asked for. ``characters`` are those
+    of its sheets that no font has; ``html`` keeps, by file, what was written for a screen.
     """
 
     papers: tuple[KnownSheet, ...]
     views: Mapping[str, PickListView]
+    characters: CharacterCheck
+    html: dict[str, bytes] = field(default_factory=dict)
 
     @property
     def is_whole(self) -> bool:
@@ -187,6 +190,8 @@ class _Work:
     def lists(self) -> ListPapers:
         known = self.order.lists
         if known and (known.is_whole or self.order.extent < Extent.SHEETS):
+            if self.order.extent >= Extent.ALL:
+                self.characters.join(known.characters)
             return known
         papers, views, taken = list[KnownSheet](), dict[str, PickListView](), set[str]()
         for cart in in_order_of_completion(self.plan.carts):
@@ -197,7 +202,7 @@ class _Work:
                 views[file] = self._pick_list(cart)
                 paper = self._list_of(views[file], file)
             papers.append(paper)
-        return ListPapers(tuple(papers), views)
+        return ListPapers(tuple(papers), views, self.characters)
 
     def _kept_list(self, cart: Cart, file: str) -> KnownSheet | None:
         """The list of a cart as an earlier run left it, where it stays as it is and nothing else is made of it."""
@@ -220,7 +225,7 @@ class _Work:
 
     def fill(self, folder: Path) -> None:
         """Every document of the plan, as far as it is asked for."""
-        lists, views = self.lists.papers, self.lists.views
+        lists, views, html = self.lists.papers, self.lists.views, self.lists.html
         papers = [*lists, *self._day_sheets()]
         with ThreadPoolExecutor(1) as beside:
             book = beside.submit(self._workbook, tuple(views.values())) if self.order.extent >= Extent.ALL else None
@@ -238,7 +243,9 @@ class _Work:
         for file, pdf in self._all_changes(folder).items():
             _put(folder / file, pdf)
         for file in (paper.sheet.file for paper in lists) if self.order.extent >= Extent.SHEETS else new:
-            _put(folder / "html" / f"{Path(file).stem}.html", self._html(views[file]).encode())
+            if file not in html:
+                html[file] = self._html(views[file]).encode()
+            _put(folder / "html" / f"{Path(file).stem}.html", html[file])
         if self.order.extent >= Extent.SHEETS:
             _put(folder / "board.html", board_html(self.plan, self.reports).encode())
         _put(folder / "plan.json", self.order.plan_json or plan_to_json(self.plan))

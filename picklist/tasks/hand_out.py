@@ -116,7 +116,7 @@ class HandOut:
 
     def complete(self, plan: Plan) -> Handed:
         """Hand out all that is not handed out yet. Raises StateError."""
-        self._steps, self._lists = [], None
+        self._steps = []
         return self._hand_out(plan, Extent.ALL)
 
     def _set_ahead(self, plan: Plan, extent: Extent) -> int:
