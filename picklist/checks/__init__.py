@@ -8,6 +8,7 @@ from datetime import date, datetime
 from picklist.checks.buildings import check_buildings, check_reach, check_ways_back
 from picklist.checks.card_checks import check_live_cases, check_retired_things, check_standing_cards
 from picklist.checks.catalogue_checks import (
+    check_count_sheets,
     check_expiries,
     check_expiry_recorded,
     check_gtins,
@@ -46,6 +47,7 @@ OTHER_CHECKS: tuple[Check, ...] = (
     check_latex_stated,
     check_latex_twins,
     check_weights,
+    check_count_sheets,
     check_trays_without_sets,
     check_cycle_minima,
     check_cycle_minutes,

@@ -124,6 +124,20 @@ def check_weights(site: Site, _now: datetime) -> Iterator[Problem]:
             )
 
 
+def check_count_sheets(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Notices for trays that are said to have no count sheet, and whose instruments are listed all the same."""
+    for tray in site.trays.values():
+        if tray.instruments and not tray.count_sheet:
+            yield notice(
+                "count sheet",
+                tray.where.at("count sheet"),
+                f"the tray {tray.id} has no count sheet, but Tray contents lists "
+                f"{counted(len(tray.instruments), 'instrument')} of it; its list says 'no count sheet'",
+                value="no",
+                expected="yes, or no rows of this tray in Tray contents",
+            )
+
+
 def check_trays_without_sets(site: Site, _now: datetime) -> Iterator[Problem]:
     """Notices for trays in use of which there is no set."""
     owned = {one.tray for one in site.sets.values()}

@@ -20,7 +20,8 @@ def why(
     folder: Folder,
     case: CaseNumber,
     thing: Annotated[
-        str | None, typer.Argument(help="Id, or words of the name, of a tray, pack or item.", show_default=False)
+        str | None,
+        typer.Argument(help="Id, or words of the name, of a tray, pack, item or instrument.", show_default=False),
     ] = None,
     now: Now = None,
     far: Far = False,
@@ -28,7 +29,8 @@ def why(
 ) -> None:
     """Explain why an item is (or is not) on a list.
 
-    Each card line, rule and swap behind it, with file, sheet and row. For a case alone: what its cart lacks
+    Each card line, rule and swap behind it, with file, sheet and row; for a tray also what is listed in it, for an
+    instrument the trays on the list that hold it. For a case alone: what its cart lacks
     or waits for. For a set: its way through the department, and what it waits for.
     """
     from picklist.tasks.why import why_alone, why_thing

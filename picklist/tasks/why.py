@@ -41,7 +41,7 @@ def why_thing(folder: Path, number: str, thing: str, now: datetime) -> Explanati
     if loaded.site is None:
         return Explanation(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
     case = find_case(loaded.site, number)
-    lines = explain_thing(resolve_case(loaded.site, case), thing)
+    lines = explain_thing(resolve_case(loaded.site, case), thing, loaded.site.trays)
     lines += tuple(said_of_case(p) for p in loaded.problems if case.number in p.cases)
     return Explanation(lines=lines, problems=loaded.problems, exit_code=0)
 

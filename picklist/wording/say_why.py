@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
 from picklist.clock import SiteClock
+from picklist.model.cards import ThingKind
+from picklist.model.catalogue import Tray, TrayInstrument
 from picklist.model.needs import CaseNeeds, Need, Reason
 from picklist.model.plan import Cart, Plan, TrayLine
 from picklist.model.schedule import Case
@@ -28,15 +33,21 @@ def explain_need(need: Need) -> tuple[str, ...]:
     return tuple(_explain_reason(reason) for reason in need.reasons)
 
 
-def explain_thing(case_needs: CaseNeeds, thing: str) -> tuple[str, ...]:
-    """Everything to be said of a thing asked for: on the list, left out and why, pending, stopped, or unknown."""
+def explain_thing(case_needs: CaseNeeds, thing: str, trays: Mapping[str, Tray] | None = None) -> tuple[str, ...]:
+    """Everything to be said of a thing asked for: on the list, left out and why, pending, stopped, or unknown.
+
+    ``trays`` by id: what is listed in a tray is said of it, and an instrument is found in the trays of the case.
+    """
+    known = trays or {}
     lines: list[str] = []
     for need in find_needs(case_needs, thing):
         lines += (f"{_title(need)}: {open_and_hold(need.open, need.hold)}", *_indented(explain_need(need)))
+        lines += _indented(tuple(_listed_in(need, known)))
     for need in find_dropped(case_needs, thing):
         lines += (f"{_title(need)}: not on the list", *_indented(explain_need(need)))
     held = [content for content in case_needs.pack_contents if _fits(content.item, content.name, thing)]
     lines += [f"{content.item} {content.name}: {content.quantity} in the pack" for content in held]
+    lines += _trays_that_list(case_needs, known, thing)
     lines += [f"pending: {p.text} [{p.where}]" for p in case_needs.pending if thing.casefold() in p.text.casefold()]
     if not lines and case_needs.stopped:
         lines.append(f"{thing}: the list of case {case_needs.case} is on hold, so nothing is on it")
@@ -44,6 +55,28 @@ def explain_thing(case_needs: CaseNeeds, thing: str) -> tuple[str, ...]:
         lines.append(f"{thing}: no card line in force asks for it for case {case_needs.case}")
     lines += [f"the list is on hold: {p.sentence()} [{p.where}]" for p in case_needs.stopped]
     return tuple(lines)
+
+
+def _instruments(need: Need, trays: Mapping[str, Tray]) -> tuple[TrayInstrument, ...]:
+    return trays[need.thing].instruments if need.kind is ThingKind.TRAY and need.thing in trays else ()
+
+
+def _listed_in(need: Need, trays: Mapping[str, Tray]) -> Iterator[str]:
+    listed = _instruments(need, trays)
+    if listed:
+        first = listed[0].where
+        yield f"listed in it [{replace(first, row=None, column='', cell='')}]:"
+        yield from _indented(tuple(f"{one.quantity} {one.instrument}" for one in listed))
+
+
+def _trays_that_list(case_needs: CaseNeeds, trays: Mapping[str, Tray], instrument: str) -> list[str]:
+    """The trays of the case that list an instrument of that name, or with those words in its name."""
+    return [
+        f"{_title(need)}: lists {one.quantity} {one.instrument} [{one.where}]"
+        for need in case_needs.needs
+        for one in _instruments(need, trays)
+        if _fits("", one.instrument, instrument)
+    ]
 
 
 def _find(needs: tuple[Need, ...], thing: str) -> tuple[Need, ...]:

@@ -300,6 +300,15 @@ def test_that_a_heavy_container_is_noticed_above_25_lb(tmp_path: Path) -> None:
     assert places(checked(tmp_path, change)) == [("heavy tray", "Trays", 3, "weight lb")]
 
 
+def test_that_a_tray_without_a_count_sheet_is_noticed_where_its_instruments_are_listed(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Trays"][0] |= {"count sheet": False}
+        rows["Trays"][1] |= {"count sheet": False}
+        rows["Tray contents"] = [{"tray": rows["Trays"][1]["tray"], "instrument": "Needle holder", "quantity": 2}]
+
+    assert places(checked(tmp_path, change)) == [("count sheet", "Trays", 3, "count sheet")]
+
+
 def test_that_a_line_said_twice_is_told_though_another_fault_stops_its_case(tmp_path: Path) -> None:
     def change(rows: Rows) -> None:
         rows["Schedule"][1]["surgeon"] = "SO2"  # an unknown surgeon stops C-2

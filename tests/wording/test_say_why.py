@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from picklist.model.catalogue import Procedure
+from picklist.model.catalogue import Procedure, TrayInstrument
 from picklist.resolve import gather_problems, resolve_case, resolve_cases
 from picklist.wording.say_why import explain_need, explain_thing, find_dropped, find_needs
 from tests.builders import case, tray
@@ -79,6 +79,22 @@ def test_that_pack_contents_pending_lines_and_strangers_are_explained() -> None:
     assert any("3 in the pack" in text for text in explain_thing(NEEDS, "gown"))
     assert any(text.startswith("pending:") and "row 12" in text for text in explain_thing(NEEDS, "clip"))
     assert explain_thing(NEEDS, "anvil") == ("anvil: no card line in force asks for it for case C1",)
+
+
+def test_that_a_tray_says_what_is_listed_in_it_and_an_instrument_in_which_tray_it_is() -> None:
+    holder = TrayInstrument(instrument="Needle holder 7 in", quantity=2, where=row(5, "Tray contents"))
+    clamp = TrayInstrument(instrument="Clamp", quantity=6, where=row(6, "Tray contents"))
+    basic, spare = tray("basic", instruments=(holder, clamp)), tray("spare", instruments=(holder,))
+    site = house([tray_line("basic"), line("gown", "1/0")], trays=[basic, spare], items=[item("gown")])
+    needs = resolve_case(site, operation())
+
+    asked = explain_thing(needs, "basic", site.trays)
+    assert asked[-3].startswith("  listed in it [")
+    assert asked[-2:] == ("    2 Needle holder 7 in", "    6 Clamp")
+    (found,) = explain_thing(needs, "needle", site.trays)  # the spare tray is not on this case's list
+    assert found.startswith("tray basic Basic: lists 2 Needle holder 7 in [")
+    assert "row 5" in found
+    assert explain_thing(needs, "rongeur", site.trays) == ("rongeur: no card line in force asks for it for case C1",)
 
 
 def test_that_things_are_found_by_id_first_and_then_by_words_of_their_name() -> None:
