@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from enum import IntEnum
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import islice
 from pathlib import Path
 from typing import Any
@@ -81,13 +81,19 @@ class ListPapers:
     """The pick lists of a plan in order of completion, as sheets and, by file, as views.
 
     A list that stays as it lies in the folder has no view where only lists are asked for. ``characters`` are those
-    of its sheets that no font has; ``html`` keeps, by file, what was written for a screen.
+    of its sheets that no font has; ``made`` keeps, by file, what was made of them for one step of a hand-out.
     """
 
     papers: tuple[KnownSheet, ...]
     views: Mapping[str, PickListView]
     characters: CharacterCheck
-    html: dict[str, bytes] = field(default_factory=dict)
+    made: dict[str, bytes] = field(default_factory=dict)
+
+    def once(self, file: str, make: Callable[[], bytes]) -> bytes:
+        """A file made of the lists alone, the same in each step."""
+        if file not in self.made:
+            self.made[file] = make()
+        return self.made[file]
 
     @property
     def is_whole(self) -> bool:
@@ -202,7 +208,7 @@ class _Work:
                 views[file] = self._pick_list(cart)
                 paper = self._list_of(views[file], file)
             papers.append(paper)
-        return ListPapers(tuple(papers), views, self.characters)
+        return ListPapers(tuple(papers), views, self.characters, known.made if known else {})
 
     def _kept_list(self, cart: Cart, file: str) -> KnownSheet | None:
         """The list of a cart as an earlier run left it, where it stays as it is and nothing else is made of it."""
@@ -225,7 +231,7 @@ class _Work:
 
     def fill(self, folder: Path) -> None:
         """Every document of the plan, as far as it is asked for."""
-        lists, views, html = self.lists.papers, self.lists.views, self.lists.html
+        lists, views = self.lists.papers, self.lists.views
         papers = [*lists, *self._day_sheets()]
         with ThreadPoolExecutor(1) as beside:
             book = beside.submit(self._workbook, tuple(views.values())) if self.order.extent >= Extent.ALL else None
@@ -235,22 +241,23 @@ class _Work:
         for paper in papers:
             _put(folder / paper.sheet.file, pdfs[paper.sheet.file])
         if lists:  # none on a day that is wholly cancelled
-            _put(folder / "pick-lists.pdf", join([pdfs[paper.sheet.file] for paper in lists], self.plan.now))
+            self._put_joined(folder / "pick-lists.pdf", [pdfs[paper.sheet.file] for paper in lists])
         new = [p.sheet.file for p in lists if p.revision >= self.plan.first_new]
-        changed = [pdfs[file] for file in new]
-        if 0 < len(changed) < len(lists):
-            _put(folder / "pick-lists-changed.pdf", join(changed, self.plan.now))
+        if 0 < len(new) < len(lists):
+            self._put_joined(folder / "pick-lists-changed.pdf", [pdfs[file] for file in new])
         for file, pdf in self._all_changes(folder).items():
             _put(folder / file, pdf)
         for file in (paper.sheet.file for paper in lists) if self.order.extent >= Extent.SHEETS else new:
-            if file not in html:
-                html[file] = self._html(views[file]).encode()
-            _put(folder / "html" / f"{Path(file).stem}.html", html[file])
+            html = self.lists.once(f"html/{Path(file).stem}.html", partial(self._html, views[file]))
+            _put(folder / "html" / f"{Path(file).stem}.html", html)
         if self.order.extent >= Extent.SHEETS:
             _put(folder / "board.html", board_html(self.plan, self.reports).encode())
         _put(folder / "plan.json", self.order.plan_json or plan_to_json(self.plan))
         _put(folder / "plan.schema.json", schema_text().encode())
         _put(folder / LEDGER, ledger_text(papers).encode())
+
+    def _put_joined(self, path: Path, pdfs: list[bytes]) -> None:
+        _put(path, self.lists.once(path.name, lambda: join(pdfs, self.plan.now)))
 
     def _all_changes(self, folder: Path) -> dict[str, bytes]:
         """The sheets of changes of all revisions of the day: what an earlier one asked for may not be done yet."""
@@ -264,15 +271,15 @@ class _Work:
         change = self.change.of_live(number) if self.change else None
         return pick_list(self.found, cart, self.printing(number), change)
 
-    def _html(self, view: PickListView) -> str:
+    def _html(self, view: PickListView) -> bytes:
         try:
-            return pick_list_html(view, self.own_html)
+            return pick_list_html(view, self.own_html).encode()
         except OwnTemplateError as wrong:
             if self.own_html is None:
                 raise
             self.notices.append(f"{wrong}; the HTML lists have their usual look")
             self.own_html = None
-            return pick_list_html(view)
+            return pick_list_html(view).encode()
 
     def _day_sheets(self) -> list[KnownSheet]:
         """The papers beside the pick lists: what changes first, then what the whole day needs."""
