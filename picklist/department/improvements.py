@@ -92,10 +92,10 @@ class _Improvements:
             for place, (now, was) in enumerate(zip(change.day.links, self.day.links, strict=True))
             if now != was or any(step.station in change.hours_of for step in now.steps)
         ]
-        again = late_after_change(change.day, self.draws, self.drawn, changed) if changed else {}
-        cases = {change.day.links[place].waiter for place in again}
+        again = late_after_change(change.day, self.draws, self.drawn, changed)
+        cases = {change.day.links[place].waiter for place in again.changed}
         cases |= {case for case, _ in set(self.day.unserved) ^ set(change.day.unserved)}
-        now = late_draws(change.day, self.draws, Rows(self.drawn.late, again), cases)
+        now = late_draws(change.day, self.draws, again, cases)
         return sum(self.late_carts.get(case, 0) - now.get(case, 0) for case in cases)
 
     def _changes(self) -> Iterable[_Change]:

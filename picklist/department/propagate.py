@@ -69,33 +69,35 @@ def propagate(day: Day, draws: Draws) -> DrawnDays:
     return DrawnDays(late=days.late, hurried=days.hurried, blame=days.link_blame, rooms=days.rooms, ends=days.ends)
 
 
-def late_after_change(day: Day, draws: Draws, before: DrawnDays, changed: Collection[int]) -> Mapping[int, Minutes]:
-    """Minutes late in each draw, as ``propagate`` gives them, of a day that differs in some links only.
+def late_after_change(day: Day, draws: Draws, before: DrawnDays, changed: Collection[int]) -> Rows:
+    """Minutes late of each link, as ``propagate`` gives them, of a day that differs in some links only.
 
-    By the place of the link, of those that were worked out again; all others are as late as before. ``before`` is
-    what the draws made of the day without the change, ``changed`` the places of the links that are not as they were.
+    ``before`` is what the draws made of the day without the change, ``changed`` the places of the links that are
+    not as they were. Only the cases that the change reaches are worked out again.
     """
     days = _ChangedDays(day, draws, before)
     days.carry_changes(changed)
-    return days.late.changed
+    return days.late
 
 
 class Rows:
-    """Rows of an array, of which some are others now; the array itself stays as it is."""
+    """Rows of an array, of which some are others now, at the places ``changed``; the array itself stays as it is."""
 
-    def __init__(self, before: Minutes, changed: Mapping[int, Minutes] = {}) -> None:
-        """Take the array and the rows that are others from the start."""
+    def __init__(self, before: Minutes) -> None:
+        """Take the array as it was before."""
         self._before = before
-        self.changed = dict(changed)
+        self._now = np.empty_like(before)  # takes memory only where a row is put
+        self.changed: set[int] = set()
 
     def __getitem__(self, place: int) -> Minutes:
         """The row at a place, as it is now."""
-        row = self.changed.get(place)
-        return self._before[place] if row is None else row
+        row: Minutes = (self._now if place in self.changed else self._before)[place]
+        return row
 
     def __setitem__(self, place: int, row: Minutes) -> None:
         """Put another row in its place."""
-        self.changed[place] = row.astype(KEPT_AS)
+        self._now[place] = row
+        self.changed.add(place)
 
 
 class _Days:
