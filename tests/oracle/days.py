@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from collections.abc import Callable
 from datetime import date, datetime
@@ -15,6 +16,7 @@ from picklist.cli.command_line import app
 from picklist.documents.plan_json import plan_from_json
 from tests.board.days import big_day as day_of_200_cases
 from tests.examples.test_examples import DAYS, lay_out, plan_of
+from tests.kept import FOLDER, folder_once
 from tests.oracle.facts import plan_lines
 from tests.oracle.papers import cell_lines, html_lines, page_lines
 
@@ -27,21 +29,35 @@ Texts = dict[str, list[str]]
 
 def sample_evening(folder: Path) -> Texts:
     """The sample's first build: plan, every page, every workbook, the board, and what the terminal says."""
-    site = _copy(SAMPLES / "hospital", folder / "hospital")
-    texts = {"build": _say("build", site, "--now", EVENING, "--out", folder / "out")}
-    return texts | {"check": _say("check", site, "--now", EVENING)} | _all_of(folder / "out")
+    texts = {"build": _evening_built(folder)}
+    return texts | {"check": _say("check", folder / "hospital", "--now", EVENING)} | _all_of(folder / "out")
 
 
 def sample_revised(folder: Path) -> Texts:
     """The same evening after one case was cancelled and one moved: what changes, and the morning."""
-    site = _copy(SAMPLES / "hospital", folder / "hospital")
-    _say("build", site, "--now", EVENING, "--out", folder / "out")  # as above, and planned once for both
+    _evening_built(folder)
+    site = folder / "hospital"
     _change_schedule(site / "schedule.xlsx")
     texts = {"build": _say("build", site, "--now", LATER, "--out", folder / "out", "--no-chance")}
-    found = _all_of(folder / "out")
+    changed = ("changes.pdf", "evening.pdf", "pick-lists-changed.pdf")
+    texts |= {name: page_lines(folder / "out" / name) for name in changed}
     said = _say("morning", site, "--now", "2026-11-26 05:00", "--out", folder / "morning.pdf")
-    kept = {name: found[name] for name in ("changes.pdf", "evening.pdf", "pick-lists-changed.pdf")}
-    return texts | kept | {"morning": said, "morning.pdf": page_lines(folder / "morning.pdf")}
+    return texts | {"morning": said, "morning.pdf": page_lines(folder / "morning.pdf")}
+
+
+def _evening_built(folder: Path) -> list[str]:
+    """Put the sample and the papers of its first build, which is made once in a run, into a folder; what was said."""
+
+    def make(place: Path) -> None:
+        site = _copy(SAMPLES / "hospital", place / "hospital")
+        said = _say("build", site, "--now", EVENING, "--out", place / "out")
+        (place / "said.txt").write_text("\n".join(said), encoding="utf-8")
+
+    if FOLDER in os.environ:
+        shutil.copytree(folder_once("sample evening", make), folder, dirs_exist_ok=True)
+    else:  # outside a run of the tests
+        make(folder)
+    return (folder / "said.txt").read_text(encoding="utf-8").splitlines()
 
 
 def broken(folder: Path) -> Texts:
