@@ -189,7 +189,7 @@ def set_nothing_aside(monkeypatch: pytest.MonkeyPatch) -> None:
     """Plan every change in full and to its end, whatever a bound says of it."""
     monkeypatch.setattr("picklist.sets.remedies.trial.solve", lambda question, _: solve(question))
     monkeypatch.setattr("picklist.sets.remedies.quick_check.QuickCheck.allows", lambda *_: True)
-    for name in ("BestServed.cannot_help", "BestServed.rule_out"):
+    for name in ("BestServed.all_break", "BestServed.rule_out"):
         monkeypatch.setattr(f"picklist.sets.remedies.trial.{name}", lambda *_: False)
     for name in ("MOST_WORK", "LEAST_WORK"):
         monkeypatch.setattr(f"picklist.sets.remedies.trial.{name}", 10**9)

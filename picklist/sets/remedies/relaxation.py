@@ -1,7 +1,6 @@
 """Rule out changes by the linear relaxation: no allocation, not even a fractional one, removes the conflict.
 
-What must hold after a change is asked of the whole question, then of its best ways to serve. Only what stands
-both is allocated in full.
+What must hold after a change is asked of its best ways to serve. Only what stands this is allocated in full.
 """
 
 from __future__ import annotations
@@ -66,19 +65,9 @@ class BestServed:
         parts = (part for part in split(question) if serve_all(part) is None and len(cut(part)) == 1)
         return [_served_network(make_network(part)) for part in parts]
 
-    def cannot_help(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str]) -> bool:
-        """Whether no allocation at all can keep the limits with the touched cases having their sets in time.
-
-        With sets of one kind the quick check says as much.
-        """
-        several = (
-            one for one in networks if len(one.network.question.kinds()) > 1 or has_several(one.network.question)
-        )
-        return self.all_break(several, limits, touched)
-
-    def all_break(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str] = ()) -> bool:
-        """Whether every allocation, however badly it serves, breaks a limit or leaves a touched case without sets."""
-        return any(self._breaks(one, _amiss(one, limits, touched), held=False) for one in networks)
+    def all_break(self, networks: Iterable[ServedNetwork], limits: Allowed) -> bool:
+        """Whether every allocation, however badly it serves, breaks a limit."""
+        return any(self._breaks(one, _amiss(one, limits, ()), held=False) for one in networks)
 
     def rule_out(self, networks: Iterable[ServedNetwork], limits: Allowed, touched: Collection[str]) -> bool:
         """Whether every best way to serve breaks a limit or leaves a touched case without its sets."""

@@ -218,15 +218,10 @@ class Trials:
         if counted and self._spent[target.id] >= self.share:
             self.cut_short.add(target.id)
             return False
-        limits = self._limits_in(edited, group, target)
-        if not may_lack(self._lacking.get(key[0], ()), limits, edited.touched):
+        if not may_lack(self._lacking.get(key[0], ()), self._limits_in(edited, group, target), edited.touched):
             return False
-        networks = self._networks_of(edited, group)
-        no_help = self.best_served.cannot_help(networks, limits, edited.touched)
-        if no_help:
-            self._ruled_out.add(key)
         self._spent[target.id] += LOOK if counted else 0
-        return not no_help
+        return True
 
     def _after(
         self, target: FoundConflict, edited: Edited, group: TrayGroup, counted: bool
