@@ -86,7 +86,7 @@ def test_that_the_spoiled_inputs_say_how_they_are_asked_for(
 @pytest.mark.skipif(sys.platform == "win32", reason="its scripts are for a shell that there is not")
 def test_that_every_script_of_ci_is_one_that_the_shell_can_read() -> None:
     scripts = [path for path in sorted((ROOT / ".ci").iterdir()) if path.is_file() and path.suffix != ".py"]
-    assert {"run", "coverage", "versions"} <= {path.name for path in scripts}
+    assert {"run", "versions"} <= {path.name for path in scripts}
     for script in scripts:
         subprocess.run(["bash", "-n", str(script)], check=True)
 
@@ -97,9 +97,6 @@ def test_that_what_the_scripts_of_ci_call_is_there() -> None:
     named = {path for text in texts.values() for path in re.findall(r"(?<![\w/.])(?:tests|\.ci)/[\w/.]+\w", text)}
     assert len(named) > 6
     assert [path for path in sorted(named) if not (ROOT / path).exists()] == []
-
-    rooms = re.findall(r"rooms=\((.*)\)", texts["coverage"])[0].split()
-    assert [room for room in rooms for place in ("picklist", "tests") if not (ROOT / place / room).is_dir()] == []
 
     tools = {tool for text in texts.values() for tool in re.findall(r"(?:\.venv|\$folder)/bin/([\w-]+)", text)}
     installed = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
