@@ -102,7 +102,7 @@ class _Family:
 
 
 _Placed = tuple[BusySpan, int]  # with how bad it may be
-_MOST_LOADS = 400  # kept at a time
+_MOST_LOADS = 40  # kept at a time
 
 
 def _with_levels(spans: Iterable[BusySpan], limits: Allowed, touched: Collection[str]) -> list[_Placed]:

@@ -45,7 +45,7 @@ class _Floor(NamedTuple):
     most: float
 
 
-_MOST_BOUNDS = 32  # kept at a time
+_MOST_BOUNDS = 2  # kept at a time; more take much memory and save no time
 
 
 class BestServed:

@@ -31,7 +31,7 @@ from picklist.sets.remedies.starts import Starts
 LOOK, PLANNING, PLANNING_SEVERAL = 1, 3, 20  # a check; a group planned again; one with several sets for a case
 EVENING_WORK, LEAST_WORK, MOST_WORK = 80_000, 600, 2_000  # of a whole plan; of one conflict
 
-_MOST_COLUMNS = 60_000  # of the networks that are kept
+_MOST_COLUMNS = 15_000  # of the networks that are kept
 
 Move = tuple[Case, datetime, str]  # a case, its start, and the building of its room
 Spans = dict[TrayGroup, tuple[BusySpan, ...] | None]  # None: only planning can tell
@@ -336,17 +336,10 @@ class Outcomes:
         self.context = context
         self.seen: dict[int, tuple[FoundConflict, ...]] = {}
         self._numbers: dict[tuple[object, ...], int] = {}
-        self._numbered: dict[tuple[int, TrayGroup], tuple[Scenario, int]] = {}  # kept, so that no other is at its place
         self._asked: tuple[int, AskedGroup] | None = None
 
     def key(self, scenario: Scenario, group: TrayGroup) -> int:
         """A number for everything in a scenario that a group's plan depends on."""
-        place = (id(scenario), group)
-        if place not in self._numbered:
-            self._numbered[place] = scenario, self._number(scenario, group)
-        return self._numbered[place][1]
-
-    def _number(self, scenario: Scenario, group: TrayGroup) -> int:
         uses = scenario.uses_in(group)
         keys = {use.key for use in uses} if scenario.only else set()
         content = (
