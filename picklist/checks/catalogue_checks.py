@@ -125,7 +125,7 @@ def check_weights(site: Site, _now: datetime) -> Iterator[Problem]:
 
 
 def check_count_sheets(site: Site, _now: datetime) -> Iterator[Problem]:
-    """Notices for trays that are said to have no count sheet, and whose instruments are listed all the same."""
+    """Notices for trays that are said to have no count sheet, and whose instruments are listed even so."""
     for tray in site.trays.values():
         if tray.instruments and not tray.count_sheet:
             yield notice(

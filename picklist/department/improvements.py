@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from picklist.department.best_run import SameRun
 from picklist.department.day import ChanceModel, Day, ReuseLink, make_day, with_queue
-from picklist.department.propagate import DrawnDays, Draws, Rows, late_after_change
+from picklist.department.propagate import DrawnDays, Draws, MinutesNow, late_after_change
 from picklist.department.queue_conflicts import with_one_more
 from picklist.department.ready_table import Minutes
 from picklist.grouping import grouped
@@ -45,7 +45,9 @@ def rank_improvements(
     return _Improvements(model, run, day, draws, drawn).ranked()
 
 
-def late_draws(day: Day, draws: Draws, late: Minutes | Rows, cases: Collection[int] | None = None) -> dict[int, int]:
+def late_draws(
+    day: Day, draws: Draws, late: Minutes | MinutesNow, cases: Collection[int] | None = None
+) -> dict[int, int]:
     """In how many draws each cart is late, by its case's place; only of ``cases``, where they are given.
 
     ``late``: the minutes that each link is late in each draw.

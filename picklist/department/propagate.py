@@ -69,7 +69,7 @@ def propagate(day: Day, draws: Draws) -> DrawnDays:
     return DrawnDays(late=days.late, hurried=days.hurried, blame=days.link_blame, rooms=days.rooms, ends=days.ends)
 
 
-def late_after_change(day: Day, draws: Draws, before: DrawnDays, changed: Collection[int]) -> Rows:
+def late_after_change(day: Day, draws: Draws, before: DrawnDays, changed: Collection[int]) -> MinutesNow:
     """Minutes late of each link, as ``propagate`` gives them, of a day that differs in some links only.
 
     ``before`` is what the draws made of the day without the change, ``changed`` the places of the links that are
@@ -80,7 +80,7 @@ def late_after_change(day: Day, draws: Draws, before: DrawnDays, changed: Collec
     return days.late
 
 
-class Rows:
+class MinutesNow:
     """Rows of an array, of which some are others now, at the places ``changed``; the array itself stays as it is."""
 
     def __init__(self, before: Minutes) -> None:
@@ -103,8 +103,8 @@ class Rows:
 class _Days:
     """Minutes by which each link is late and by which each case ends later than planned."""
 
-    late: Minutes | Rows
-    ends: Minutes | Rows
+    late: Minutes | MinutesNow
+    ends: Minutes | MinutesNow
 
     def __init__(self, day: Day, draws: Draws) -> None:
         self.day = day
@@ -208,12 +208,12 @@ class _WholeDays(_Days):
 class _ChangedDays(_Days):
     """The days of a changed day, worked out again only where the change reaches."""
 
-    late: Rows
-    ends: Rows
+    late: MinutesNow
+    ends: MinutesNow
 
     def __init__(self, day: Day, draws: Draws, before: DrawnDays) -> None:
         super().__init__(day, draws)
-        self.late, self.ends = Rows(before.late), Rows(before.ends)
+        self.late, self.ends = MinutesNow(before.late), MinutesNow(before.ends)
 
     def carry_changes(self, changed: Collection[int]) -> None:
         """Work out the cases whose links changed, and those behind them whose room or set then comes otherwise."""

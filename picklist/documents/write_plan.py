@@ -80,7 +80,7 @@ class Extent(IntEnum):
 class ListPapers:
     """The pick lists of a plan in order of completion, as sheets and, by file, as views.
 
-    A list that stays as it lies in the folder has no view where only lists are asked for. ``characters`` are those
+    A list that stays as it is in the folder has no view where only lists are asked for. ``characters`` are those
     of its sheets that no font has; ``made`` keeps, by file, what was made of them for one step of a hand-out.
     """
 

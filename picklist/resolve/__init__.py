@@ -1,9 +1,8 @@
 """Work out from a case and its cards what its cart must hold, with the reasons."""
 
 from picklist.resolve.case import find_card_faults, gather_problems, resolve_case, resolve_cases, resolve_each
-from picklist.resolve.idle import find_idle_lines
+from picklist.resolve.idle import PlainCards, find_idle_lines
 from picklist.resolve.latex import latex_in_pack, suspects_text
-from picklist.resolve.plainly_found import PlainCards
 
 __all__ = [
     "PlainCards",
