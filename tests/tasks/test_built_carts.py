@@ -20,10 +20,8 @@ from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import tell_by_form, tell_by_scans
 from picklist.tasks.read_folder import load_site
 from picklist.tasks.why import why_alone, why_set
-from tests.tasks.small_folder import write_folder
+from tests.tasks.small_folder import DAY, EVENING, write_folder
 
-DAY = date(2026, 11, 26)
-EVENING = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - site wall time
 MORNING = (
     "M1,2026-11-26,OR 1,07:30,60,S1,P1,none,planned",
     "M2,2026-11-26,OR 2,08:00,60,S2,P1,none,planned",

@@ -19,8 +19,8 @@ from picklist.tasks.crew import tell_by_workbook
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.exports import write_records
 from picklist.tasks.papers import list_papers
-from tests.tasks.small_folder import write_folder
-from tests.tasks.test_built_carts import DAY, EVENING, MORNING, tell_built
+from tests.tasks.small_folder import DAY, EVENING, write_folder
+from tests.tasks.test_built_carts import MORNING, tell_built
 
 TOMORROW = "N1,2026-11-27,OR 1,08:00,60,S1,P1,none,planned"
 
