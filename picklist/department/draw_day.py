@@ -32,15 +32,15 @@ class DayDrawer:
         how_many = {"draws": self.draws, "seed": self.seed}
         minutes, starts = (np.empty((len(day.cases), self.draws), dtype=KEPT_AS) for _ in range(2))
         for place, (case, before) in enumerate(zip(day.cases, day.before, strict=True)):
-            planned, is_first = (case.number, case.minutes), (case.number, before < 0)
-            if planned not in self._minutes:
-                drawn = draw_minutes(case, self.spreads, self.site.settings, self.now, **how_many)
-                self._minutes[planned] = drawn
-            if is_first not in self._late:
-                lateness = self.starts.of_case(is_first=before < 0)
-                self._late[is_first] = draw_start(case, lateness, is_first=before < 0, **how_many)
-            minutes[place], starts[place] = self._minutes[planned], self._late[is_first]
-            self._minutes[planned], self._late[is_first] = minutes[place], starts[place]  # not kept a second time
+            is_first = before < 0
+            length, start = (case.number, case.minutes), (case.number, is_first)
+            if length not in self._minutes:
+                self._minutes[length] = draw_minutes(case, self.spreads, self.site.settings, self.now, **how_many)
+            if start not in self._late:
+                lateness = self.starts.of_case(is_first=is_first)
+                self._late[start] = draw_start(case, lateness, is_first=is_first, **how_many)
+            minutes[place], starts[place] = self._minutes[length], self._late[start]
+            self._minutes[length], self._late[start] = minutes[place], starts[place]  # not kept a second time
         return Draws(minutes=minutes, starts=starts, arrivals={one: self.arrival(one) for one in arriving(day)})
 
     def arrival(self, set_id: str) -> Minutes:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime
 
@@ -135,18 +134,18 @@ def _at_once(one: StepTime, other: StepTime) -> bool:
 def _overtime(planned: PlannedDay, verdict: TrialResult) -> int:
     """Minutes that rooms run past closing, more than they did (fewer when negative)."""
     total = 0
-    before, after = planned.cases, verdict.edited.cases
+    after = planned.with_cases(verdict.edited.cases)
     rooms = {}
     for number in verdict.edited.touched:
-        for case in (before[number], after.get(number, before[number])):
+        for case in (planned.cases[number], after.cases.get(number, planned.cases[number])):
             rooms[case.room, case.day] = case
     for case in rooms.values():
-        total += _past_closing(planned, after, case) - _past_closing(planned, before, case)
+        total += _past_closing(after, case) - _past_closing(planned, case)
     return total
 
 
-def _past_closing(planned: PlannedDay, cases: Mapping[str, Case], case: Case) -> int:
-    ends = last_end(planned, cases, case)
+def _past_closing(planned: PlannedDay, case: Case) -> int:
+    ends = last_end(planned, case)
     return 0 if ends is None else max(0, minutes_between(closing(planned, case), ends))
 
 

@@ -42,7 +42,7 @@ def allowed_starts(planned: PlannedDay, case: Case, room: str) -> list[tuple[dat
     lead = minutes_between(wheels(planned, case)[0], case.start)
     settings = planned.context.site.settings
     first = max(opening(planned, placed), shift(planned.context.now, settings.setup_lead))
-    already = max((wheels(planned, one)[1] for one in planned.in_room(placed)), default=None)
+    already = last_end(planned, placed)
     last = shift(max(closing(planned, placed), already or first), -case.minutes)
     spans = [(first, last)] if first <= last else []
     for begins, ends in _in_the_way(planned, placed):
@@ -101,10 +101,9 @@ def opening(planned: PlannedDay, case: Case) -> datetime:
     return settings.site_clock.at_or_after(case.day, opens)
 
 
-def last_end(planned: PlannedDay, cases: Mapping[str, Case], case: Case) -> datetime | None:
-    """When the last case of the room and day ends."""
-    mine = [one for one in cases.values() if (one.room, one.day) == (case.room, case.day)]
-    return max((wheels(planned, one)[1] for one in mine), default=None)
+def last_end(planned: PlannedDay, case: Case) -> datetime | None:
+    """When the last case of a case's room and day ends; None where there is none."""
+    return max((wheels(planned, one)[1] for one in planned.in_room(case)), default=None)
 
 
 def _fixed(planned: PlannedDay, case: Case) -> Objection | None:
@@ -125,7 +124,7 @@ def _hours(planned: PlannedDay, case: Case) -> Objection | None:
         return Objection(ObjectionKind.CART_DUE, case)
     if clock.day(case.start) != case.day or begins < opening(planned, case):
         return Objection(ObjectionKind.NOT_OPEN, case)
-    already = last_end(planned, planned.cases, case)
+    already = last_end(planned, case)
     if ends > max(closing(planned, case), already or ends.min.replace(tzinfo=ends.tzinfo)):
         return Objection(ObjectionKind.CLOSES, case)
     return None
