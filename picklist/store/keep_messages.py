@@ -9,15 +9,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum, auto
 
-from pydantic import TypeAdapter
-
 from picklist.messages.events import Answer, Event
 from picklist.messages.history import Kept
 from picklist.messages.take import Taken
 from picklist.store.state import StateFile
-from picklist.store.typed_records import Rows
-
-EVENTS: TypeAdapter[Event] = TypeAdapter(Event)
+from picklist.store.typed_records import Rows, form_of
 
 
 class Keeping(Enum):
@@ -51,7 +47,7 @@ def _keep(db: sqlite3.Connection, one: Taken, arrived: datetime) -> Keeping:
         "SELECT 1 FROM message WHERE control = ? AND appointment = ? AND event IS NOT NULL LIMIT 1",
         (one.control, one.appointment),
     ).fetchone()
-    event = EVENTS.dump_json(one.event, exclude_defaults=True).decode() if one.event is not None else None
+    event = form_of(Event).dump_json(one.event, exclude_defaults=True).decode() if one.event is not None else None
     row = (arrived.isoformat(), one.control, one.appointment, one.digest, one.answer.value, one.place, one.why, event)
     db.execute("INSERT INTO message VALUES (NULL, ?, ?, ?, ?, ?, ?, ?, ?)", row)
     own_control = one.header is not None and bool(one.control)
@@ -84,7 +80,7 @@ def kept_messages(state: StateFile) -> list[Kept]:
         Kept(
             serial=row["serial"],
             arrived=datetime.fromisoformat(row["arrived"]),
-            event=EVENTS.validate_json(row["event"]),
+            event=form_of(Event).validate_json(row["event"]),
         )
         for row in rows
     ]

@@ -25,19 +25,19 @@ DATED = frozenset({CellType.DATE, CellType.EXPIRY, CellType.STAMP})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """The sheet or CSV file that a row came from.
+    """The sheet or CSV file that a row came from, with the 0-based place of each column that was found.
 
     ``bare`` are the reports of its columns without any content of which a row must fill in one.
     """
 
     file: str
     sheet: str
-    letters: dict[str, str]
+    places: Mapping[str, int]
     bare: dict[str, Draft] = field(default_factory=dict)
 
     def where(self, number: int, column: str = "") -> Where:
         """The place of a row, or of one of its cells."""
-        letter = self.letters.get(column, "")
+        letter = letters_of(self.places[column]) if self.sheet and column in self.places else ""
         return Where(
             file=self.file, sheet=self.sheet, row=number, column=column, cell=f"{letter}{number}" if letter else ""
         )
@@ -46,8 +46,12 @@ class Source:
     def of(cls, grid: Grid, positions: Mapping[str, int]) -> Source:
         """That of a grid whose columns were found."""
         places = {name: grid.origin(place) for name, place in positions.items()}
-        letters = {} if grid.is_csv else {name: letters_of(place) for name, place in places.items()}
-        return cls(file=grid.file, sheet=grid.sheet, letters=letters)
+        return cls(file=grid.file, sheet=grid.sheet, places=places)
+
+    @property
+    def letters(self) -> dict[str, str]:
+        """The letters of its columns; none of a CSV file."""
+        return {name: letters_of(place) for name, place in self.places.items()} if self.sheet else {}
 
 
 @dataclass(slots=True)

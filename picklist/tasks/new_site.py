@@ -8,8 +8,6 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.problems import Problem
-from picklist.tables.blank import write_blank
-from picklist.tables.demo_site import write_demo_site
 from picklist.tables.json_schema import site_schema
 from picklist.tables.reference import reference_page
 from picklist.tasks.errors import WrongUse
@@ -18,12 +16,16 @@ from picklist.wording.next_steps import NextStep
 
 def make_blank(folder: Path, now: datetime) -> tuple[Path, ...]:
     """Write blank workbooks with one example line each; give their paths. Raises WrongUse and OSError."""
+    from picklist.tables.blank import write_blank  # takes long to load, and what is missing is asked without it
+
     _check_empty(folder)
     return write_blank(folder, now.date())
 
 
 def make_demo(folder: Path, now: datetime) -> tuple[Path, ...]:
     """Write a made-up hospital whose cases are on the day after ``now``. Raises WrongUse and OSError."""
+    from picklist.tables.demo_site import write_demo_site  # as above
+
     _check_empty(folder)
     return write_demo_site(folder, now)
 

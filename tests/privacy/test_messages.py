@@ -14,8 +14,9 @@ import pytest
 
 from picklist.messages.answers import answers_to
 from picklist.messages.door import Door
+from picklist.messages.events import Event
 from picklist.messages.take import take_fhir, take_hl7
-from picklist.store.keep_messages import EVENTS
+from picklist.store.typed_records import form_of
 from tests.cli.run import run
 from tests.inputs.folders import write_site
 from tests.messages.test_fhir import PUBLISHED, R4
@@ -63,7 +64,7 @@ def traces(text: str) -> list[str]:
 
 def all_of(taken: Any) -> str:
     """Whatever is kept, shown or sent on of a message, and the schedule made of it."""
-    kept = EVENTS.dump_json(taken.event).decode() if taken.event else ""
+    kept = form_of(Event).dump_json(taken.event).decode() if taken.event else ""
     made = repr(schedule(taken.event)) if taken.event else ""
     return "\n".join((taken.digest, taken.control, taken.place, taken.why, taken.appointment, kept, made))
 
