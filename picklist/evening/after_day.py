@@ -125,13 +125,13 @@ class _Set:
             return None
         last, day = told[-1], {one.cart for one in told}
         if any(one.since > last.since for one in known.values() if one.cart not in day):
-            return RowChange(changes=(), counts=RowCounts(sets=tuple(fresh)))
+            return RowChange(where=self.one.where, changes=(), counts=RowCounts(sets=tuple(fresh)))
         written = next((one for one in told if one.written), None)
         stands = written is not None and self._says(known[written.cart])
         if self._moved_on(last, written, stands):
             if last in fresh:
                 problems.append(self._not_again(lines[-1]))
-            return RowChange(changes=(), counts=RowCounts(sets=tuple(fresh)))
+            return RowChange(where=self.one.where, changes=(), counts=RowCounts(sets=tuple(fresh)))
         base = known[written.cart] if written and stands else self._as_recorded(last)
         return self._written(told, fresh, base, lines[-1])
 
@@ -177,7 +177,7 @@ class _Set:
             if (was := self._now(column)) != value
         )
         others = [replace(one, written=False) for one in told[:-1] if one.written or one in fresh]
-        return RowChange(changes=changes, counts=RowCounts(sets=(*others, recorded)))
+        return RowChange(where=self.one.where, changes=changes, counts=RowCounts(sets=(*others, recorded)))
 
     def _cells(self, told: CountedSet, before: CountedSet) -> dict[str, Value]:
         """What the row says after a case; ``before`` has its last sterilization."""

@@ -163,7 +163,7 @@ class _Shelf:
             return None
         change = TableChange(table="Lots", key=row, column="quantity", was=lot.quantity, becomes=left, why=why)
         changes = () if left == lot.quantity else (change,)
-        return RowChange(changes=changes, counts=RowCounts(items=tuple(fresh), shelf=tuple(counts)))
+        return RowChange(where=lot.where, changes=changes, counts=RowCounts(items=tuple(fresh), shelf=tuple(counts)))
 
     def _note(self, kind: str, message: str, item: str, fit: Sequence[Lot], where: Where = NOWHERE) -> None:
         self.problems.append(

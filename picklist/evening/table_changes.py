@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from picklist.evening.changes import ListInHand
 from picklist.model.built import BuiltCart
 from picklist.model.known import TableChange
-from picklist.problems import Problem
+from picklist.problems import Problem, Where
 
 if TYPE_CHECKING:  # it knows the form as well, and so all that lays out workbooks
     from picklist.evening.usage import UsageLine
@@ -130,8 +130,12 @@ def newest_count(counts: Iterable[CountedShelf]) -> CountedShelf | None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RowChange:
-    """The cells of one row that change, none where it says so already, and what then stands counted."""
+    """The cells of one row that change, none where it says so already, and what then stands counted.
 
+    ``where`` is the row as it was read.
+    """
+
+    where: Where
     changes: tuple[TableChange, ...]
     counts: RowCounts
 

@@ -31,6 +31,9 @@ T = TypeVar("T")
 class ChangedMeanwhileError(BusyError):
     """A file is not as it was when it was read."""
 
+    def __init__(self, file: str) -> None:
+        super().__init__(f"{file} was just changed by somebody else; try again")
+
 
 def make_ready(
     folder: Path, former: Mapping[str, bytes], new: Mapping[str, bytes], stamp: datetime
@@ -48,7 +51,7 @@ def make_ready(
             ready.append(FileWrite(file=name, former=digest_of(former[name]), new=digest_of(data), part=part))
         for one in ready:
             if digest_now(folder / one.file) != one.former:
-                raise ChangedMeanwhileError(f"{one.file} was just changed by somebody else")
+                raise ChangedMeanwhileError(one.file)
         return tuple(replace(one, kept=keep_former(folder, one.file, former[one.file], stamp).name) for one in ready)
     except (OSError, BusyError):
         drop_parts(folder, ready)

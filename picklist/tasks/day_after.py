@@ -22,6 +22,7 @@ from picklist.problems import Problem, must_be_fixed
 from picklist.store.keep_forms import mark_taken
 from picklist.store.lock import hold_tables
 from picklist.store.state import StateFile
+from picklist.tables.folder import read_table_files
 from picklist.tasks.beside_site import opened_state
 from picklist.tasks.built_day import built_day
 from picklist.tasks.errors import WrongUse, refusals, refuse_private_name
@@ -80,12 +81,14 @@ def settle_day(folder: Path, day: date, now: datetime, *, write: bool, seen: str
             changes = _day_changes(state, *load_site(folder, now), day)
         return Settled(changes=changes, done=(), problems=(*finished, *changes.problems))
     with refusals(), hold_tables(folder), opened_state(folder) as state:
+        files = read_table_files(folder)
         loaded, site = load_site(folder, now)
         changes = _day_changes(state, loaded, site, day)
         if seen and seen != mark_of(changes):
             raise WrongUse("the changes are no longer those you looked at; nothing was written. Look again")
         stamp = site.settings.site_clock.wall(loaded.now)
-        applied = apply_changes(state, folder, changes.rows, Writing(day=day, now=loaded.now, stamp=stamp))
+        writing = Writing(day=day, now=loaded.now, stamp=stamp, files=files)
+        applied = apply_changes(state, folder, changes.rows, writing)
     problems = (*finished, *changes.problems, *applied.problems)
     return Settled(changes=changes, done=applied.done, problems=problems, kept=applied.kept)
 

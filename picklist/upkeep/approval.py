@@ -169,17 +169,15 @@ def _try_once(folder: Path, job: _Job, now: datetime, log: ChangeLog) -> Approva
     edits = attempt.work.net()
     attempt.problems += idle_after(attempt, job.effective)
     try:
-        contents = edit_master(folder, site, edits, files)
-        return _write(folder, attempt, contents, files, log)
+        return _write(folder, attempt, edit_master(folder, site, edits, files), files, log)
     except ChangedMeanwhileError:
         return None
 
 
 def _write(
-    folder: Path, attempt: Attempt, contents: Mapping[str, bytes], files: Mapping[str, bytes], log: ChangeLog
+    folder: Path, attempt: Attempt, changed: Mapping[str, bytes], files: Mapping[str, bytes], log: ChangeLog
 ) -> ApprovalResult:
     """Write the files and the log. Raises ChangedMeanwhileError where a file is not as it was read."""
-    changed = {name: data for name, data in contents.items() if data != files[name]}
     writes = make_ready(folder, files, changed, attempt.site.settings.site_clock.wall(attempt.now))
     done: tuple[LogEntry, ...] = ()
     if attempt.done:

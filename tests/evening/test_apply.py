@@ -1,4 +1,4 @@
-"""Changed cells go into the site's own files: found by key, whole or not at all, the former file kept."""
+"""Changed cells go into the site's own files: where they were read, whole or not at all, the former file kept."""
 
 from __future__ import annotations
 
@@ -16,8 +16,11 @@ from picklist.evening.keep_counted import unfinished
 from picklist.evening.table_changes import RowChange, RowCounts
 from picklist.evening.write_tables import CellsWritten, Writing, apply_changes, finish_unfinished
 from picklist.model.known import TableChange
+from picklist.problems import Where
 from picklist.store.state import open_state, state_path
+from picklist.tables.file_set import ChangedMeanwhileError
 from picklist.tables.files import BusyError, kept_folder
+from picklist.tables.folder import read_table_files
 from tests.builders import DAY, at
 
 NOW = at("20:00")
@@ -54,12 +57,20 @@ def knee(column: str, was: Any, becomes: Any) -> TableChange:
     return TableChange(table="Sets", key=("KNEE-01",), column=column, was=was, becomes=becomes, why="opened")
 
 
-def apply(folder: Path, *changes: TableChange) -> CellsWritten:
+ROWS = {"100245": 3, "0077": 4, "KNEE-01": 2}  # where each was read
+
+
+def apply(folder: Path, *changes: TableChange, files: dict[str, bytes] | None = None) -> CellsWritten:
     """Write changes as a settlement of one day does; all cells of one row go together."""
-    keys = dict.fromkeys((change.table, change.key) for change in changes)
-    rows = [RowChange(changes=tuple(c for c in changes if (c.table, c.key) == key), counts=RowCounts()) for key in keys]
+    rows = []
+    for table, key in dict.fromkeys((change.table, change.key) for change in changes):
+        file, sheet = ("stock.xlsx", "Lots") if table == "Lots" else (next(folder.glob("[Ss]ets.*")).name, "Sets")
+        where = Where(file=file, sheet=sheet if file.endswith("xlsx") else "", row=ROWS[key[0]])
+        some = tuple(c for c in changes if (c.table, c.key) == (table, key))
+        rows.append(RowChange(where=where, changes=some, counts=RowCounts()))
+    writing = Writing(day=DAY, now=NOW, stamp=NOW, files=files or read_table_files(folder))
     with open_state(state_path(folder)) as state:
-        return apply_changes(state, folder, rows, Writing(day=DAY, now=NOW, stamp=NOW))
+        return apply_changes(state, folder, rows, writing)
 
 
 DIRTY = (knee("state", "on shelf", "dirty"), knee("step since", None, SINCE), knee("in case", "C-1", ""))
@@ -129,19 +140,19 @@ def test_that_two_files_kept_in_one_second_are_both_kept(site: Path) -> None:
     assert {path.read_bytes() for path in kept_folder(site).iterdir()} == {first, second}
 
 
-def test_that_a_row_counted_meanwhile_is_left_and_told_and_the_others_are_done(site: Path) -> None:
-    applied = apply(site, lot(was=41), lot("0077", "B7", "A-01-01", 12, 10))
-    assert [c.key[0] for c in applied.done] == ["0077"]
-    (problem,) = applied.problems
-    assert (problem.kind, problem.where.cell, problem.value) == ("changed meanwhile", "C3", "40")
-
-
-def test_that_a_set_changed_meanwhile_keeps_all_its_cells(site: Path) -> None:
-    stale = (knee("state", "at step", "dirty"), knee("step since", None, SINCE))
-    before = (site / "Sets.csv").read_bytes()
-    applied = apply(site, *stale)
-    assert applied.done == ()
-    assert (site / "Sets.csv").read_bytes() == before
+def test_that_a_file_saved_since_it_was_read_keeps_what_somebody_wrote_and_nothing_counts(site: Path) -> None:
+    """The shelf was counted anew and saved at this very moment, so no number worked out before it may go in."""
+    before = read_table_files(site)
+    book = load_workbook(site / "stock.xlsx")
+    book["Lots"]["C3"] = 41
+    book.save(site / "stock.xlsx")
+    now = read_table_files(site)
+    with pytest.raises(ChangedMeanwhileError, match=r"stock\.xlsx was just changed by somebody else"):
+        apply(site, *DIRTY, lot(), files=before)
+    assert read_table_files(site) == now
+    assert {path.name for path in site.iterdir()} == now.keys()
+    with open_state(state_path(site)) as state:
+        assert unfinished(state) == ()
 
 
 def test_that_a_set_whose_state_was_not_stated_takes_its_new_one(site: Path) -> None:
@@ -152,24 +163,13 @@ def test_that_a_set_whose_state_was_not_stated_takes_its_new_one(site: Path) -> 
     assert b"KNEE-01;knee;dirty;" in (site / "Sets.csv").read_bytes()
 
 
-@pytest.mark.parametrize(
-    ("change", "kind"),
-    [
-        (lot("999"), "no one row"),
-        (
-            TableChange(table="Sets", key=("KNEE-01",), column="return by", was=None, becomes=SINCE, why=""),
-            "missing column",
-        ),
-    ],
-)
-def test_that_what_has_no_place_is_told(site: Path, change: TableChange, kind: str) -> None:
-    assert [p.kind for p in apply(site, change).problems] == [kind]
-
-
-def test_that_a_doubled_row_is_not_guessed_at(site: Path) -> None:
-    with (site / "Sets.csv").open("ab") as file:
-        file.write(b"knee-01;knee;on shelf;;S-02\r\n")
-    assert [p.kind for p in apply(site, *DIRTY).problems] == ["no one row"]
+def test_that_what_has_no_column_is_told_and_the_other_rows_are_done(site: Path) -> None:
+    before = (site / "Sets.csv").read_bytes()
+    back = TableChange(table="Sets", key=("KNEE-01",), column="return by", was=None, becomes=SINCE, why="")
+    applied = apply(site, *DIRTY, back, lot())
+    assert [(p.kind, p.where.row) for p in applied.problems] == [("missing column", 2)]
+    assert applied.done == (lot(),)
+    assert (site / "Sets.csv").read_bytes() == before
 
 
 def test_that_a_file_which_cannot_be_written_leaves_all_as_they_were(

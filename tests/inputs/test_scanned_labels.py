@@ -12,12 +12,12 @@ from typing import Any
 
 import pytest
 
-from picklist.evening.write_tables import Finder
-from picklist.model.known import TableChange
-from picklist.problems import Problem
-from picklist.tables.drafts import Ledger
-from picklist.tables.folder import read_folder
-from tests.inputs.folders import Rows, read_changed
+from picklist.inputs import read_site
+from picklist.problems import Problem, must_be_fixed
+from picklist.tables.folder import read_table_files
+from picklist.tables.row_edits import RowEdits
+from picklist.tables.schema import BY_NAME
+from tests.inputs.folders import NOW, Rows, read_changed
 
 GTIN = "12345678901231"
 LABEL = f"]d201{GTIN}17270600" + "10ABC123"
@@ -92,14 +92,22 @@ def test_that_what_cannot_be_is_one_problem_with_its_cell(
     assert all(GTIN not in one.message for one in problems)
 
 
-def test_that_settling_finds_the_row_that_names_its_item_by_a_label(tmp_path: Path) -> None:
-    read(tmp_path, item=LABEL)
-    change = TableChange(
-        table="Lots", key=("100001", "ABC123", "A-01"), column="quantity", was=5, becomes=4, why="used on the day"
-    )
-    finder = Finder(read_folder(tmp_path, Ledger()), date(2026, 11, 27))
-    assert [(edit.row.source.sheet, edit.row.number) for edit in finder.find([change])] == [("Lots", 2)]
-    assert finder.problems == []
+def test_that_a_row_that_names_its_item_by_a_label_is_counted_down_where_it_stands(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Items"][0]["GTIN"] = GTIN
+        rows["Lots"] = [{"item": LABEL, "quantity": 5, "place": "A-01"}]
+
+    site, _ = read_changed(tmp_path, change)
+    assert site is not None
+    where = site.lots[0].where
+    edits = RowEdits(tmp_path, read_table_files(tmp_path))
+    edits.sheet(BY_NAME["Lots"], where).write(where, {"quantity": 4})
+    [(name, data)] = edits.contents().items()
+    (tmp_path / name).write_bytes(data)
+    after, problems = read_site(tmp_path, now=NOW)
+    assert after is not None
+    assert [(one.item, one.lot, one.quantity) for one in after.lots] == [("100001", "ABC123", 4)]
+    assert not must_be_fixed(problems)
 
 
 def test_that_a_lot_that_only_has_the_length_of_a_label_stays_a_lot(tmp_path: Path) -> None:
