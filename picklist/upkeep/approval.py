@@ -20,7 +20,7 @@ from picklist.upkeep.attempt import Attempt, do_changes, idle_after, refusal, un
 from picklist.upkeep.card_folder import FOLDER, bring_in_folder, has_card_folder
 from picklist.upkeep.card_rows import open_cards
 from picklist.upkeep.change_log import ChangeLog, LogEntry, cards_state
-from picklist.upkeep.line_edits import begin_work
+from picklist.upkeep.line_edits import edits_between
 from picklist.upkeep.master import edit_master
 from picklist.upkeep.proposals import Approval, ApprovedBy, CardChange
 
@@ -164,9 +164,10 @@ def _try_once(folder: Path, job: _Job, now: datetime, log: ChangeLog) -> Approva
         message = f"{job.effective} is past; what was asked for then can no longer be changed"
         return _nothing(job, refusal("past-date", message, expected="today or a later day"))
     entries = log.entries()
-    attempt = Attempt(site=site, now=now, work=begin_work(open_cards(site, job.cards(entries))), log=entries)
+    book = open_cards(site, job.cards(entries))
+    attempt = Attempt(site=site, now=now, first=book, book=book, log=entries)
     job.do(attempt)
-    edits = attempt.work.net()
+    edits = edits_between(book, attempt.book)
     attempt.problems += idle_after(attempt, job.effective)
     try:
         return _write(folder, attempt, edit_master(folder, site, edits, files), files, log)

@@ -9,9 +9,9 @@ from itertools import product
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where, to_fix
 from picklist.resolve.versions import line_text
-from picklist.upkeep.card_rows import CardRow, find_idle_rows, read_card
+from picklist.upkeep.card_rows import CardBook, CardRow, find_idle_rows, read_card
 from picklist.upkeep.change_log import LogEntry, Stood
-from picklist.upkeep.line_edits import BookInWork, Target, find_row, tell_edits
+from picklist.upkeep.line_edits import Target, find_row, tell_edits
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, ApprovedBy, CardChange, change_text
 from picklist.upkeep.slots import RowKey, RowValue, same_want, want_text
@@ -28,11 +28,15 @@ from picklist.upkeep.timeline import (
 
 @dataclass(slots=True, kw_only=True)
 class Attempt:
-    """One try at an approval or at undoing, on one reading of the master and of the log."""
+    """One try at an approval or at undoing, on one reading of the master and of the log.
+
+    ``book`` has the cards with what was done so far, ``first`` as they were read.
+    """
 
     site: Site
     now: datetime
-    work: BookInWork
+    first: CardBook
+    book: CardBook
     log: tuple[LogEntry, ...]
     done: list[LogEntry] = field(default_factory=list)
     already: list[CardChange] = field(default_factory=list)
@@ -81,7 +85,7 @@ def _do_change(attempt: Attempt, approval: Approval, change: CardChange) -> Prob
     """Do one approved change; the problem when it is refused."""
     effective = change.counts_from(approval.approved.effective)
     target = Target(owner=approval.owner, procedure=change.procedure, effective=effective)
-    row = find_row(attempt.work.book, target, change.slot)
+    row = find_row(attempt.book, target, change.slot)
     if same_want(row.want, change.after):
         message = f"the card says so already: {want_text(attempt.site, row.want)}"
         attempt.already.append(change)
@@ -114,7 +118,7 @@ def _do_change(attempt: Attempt, approval: Approval, change: CardChange) -> Prob
 
 
 def _what_stood(attempt: Attempt, target: Target, slot: RowKey, log: Timeline) -> Stood:
-    return what_stood(attempt.work.book, target, slot, log, attempt.logged_days(target, slot) | {target.effective})
+    return what_stood(attempt.book, target, slot, log, attempt.logged_days(target, slot) | {target.effective})
 
 
 def undo_entry(attempt: Attempt, undo: ApprovedBy, number: int) -> None:
@@ -140,7 +144,7 @@ def undo_entry(attempt: Attempt, undo: ApprovedBy, number: int) -> None:
     )
     after = log.with_entry(made)
     pieces = {
-        slot: find_pieces(attempt.work.book, target, slot, log, after, attempt.logged_days(target, slot))
+        slot: find_pieces(attempt.book, target, slot, log, after, attempt.logged_days(target, slot))
         for slot in effects_of(changes_behind(attempt.log)[number])
     }
     wrong = _why_not_undone(attempt, entry, log, first, pieces)
@@ -159,16 +163,16 @@ def _carry_out(
 ) -> bool:
     """Write the lines of a change or of undoing one; False, and nothing is done, when lines cannot say it."""
     after = log.with_entry(entry)
-    work: BookInWork | None = attempt.work
+    book: CardBook | None = attempt.book
     for slot in slots or tuple(effects_of(entry.change)):
         logged = attempt.logged_days(target, slot) | {entry.effective}
-        if work is not None:
-            pieces = find_pieces(work.book, target, slot, log, after, logged)
-            work = write_pieces(work, target, slot, pieces, logged)
-    if work is None:
+        if book is not None:
+            pieces = find_pieces(book, target, slot, log, after, logged)
+            book = write_pieces(book, target, slot, pieces, logged)
+    if book is None:
         return False
-    attempt.done.append(replace(entry, lines=tell_edits(attempt.site, attempt.work, work)))
-    attempt.work = work
+    attempt.done.append(replace(entry, lines=tell_edits(attempt.site, attempt.book, book)))
+    attempt.book = book
     return True
 
 
@@ -181,7 +185,7 @@ def _why_not(attempt: Attempt, target: Target, change: CardChange, row: CardRow)
     if row.fixed:
         return refusal("fixed-row", f"this line cannot be changed here: {row.fixed}")
     if change.after and change.slot.always:
-        for other in read_card(attempt.work.book, target.owner, target.procedure, target.effective):
+        for other in read_card(attempt.book, target.owner, target.procedure, target.effective):
             same = other.want is not None and other.want.core[:2] == change.after.core[:2]
             if same and other.mine and other.slot.always and other.slot != change.slot:
                 message = f"another line of the card has it already: {want_text(site, other.want)}"
@@ -248,14 +252,14 @@ def _is_on(entry: LogEntry, target: Target) -> bool:
 def idle_after(attempt: Attempt, first: date) -> list[Problem]:
     """Lines that would find nothing to replace or drop, on the effective day or when a later line begins."""
     cards = {entry.change.procedure for entry in attempt.done} - {None}
-    lines = [line for line in attempt.work.book.site.card_lines if line.procedure in cards]
+    lines = [line for line in attempt.book.site.card_lines if line.procedure in cards]
     days = {first} | {line.begins for line in lines if line.begins and line.begins > first}
     surgeons = {line.surgeon for line in lines}
     found: dict[str, Problem] = {}
     for day, surgeon, procedure in product(sorted(days), sorted(surgeons, key=str), sorted(cards, key=str)):
         owner = Owner(surgeon=surgeon or "")
-        was = {line_text(one, attempt.site) for one in find_idle_rows(attempt.work.first, owner, str(procedure), day)}
-        for line in find_idle_rows(attempt.work.book, owner, str(procedure), day):
+        was = {line_text(one, attempt.site) for one in find_idle_rows(attempt.first, owner, str(procedure), day)}
+        for line in find_idle_rows(attempt.book, owner, str(procedure), day):
             text = line_text(line, attempt.site)
             if text not in was:
                 message = f"from {day} on this line finds nothing to {line.change}: {text}"

@@ -21,7 +21,6 @@ from picklist.resolve.being_resolved import each_once
 from picklist.upkeep.attempt import Attempt, do_changes
 from picklist.upkeep.card_rows import open_book
 from picklist.upkeep.change_log import LogEntry
-from picklist.upkeep.line_edits import begin_work
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, ApprovedBy, CardChange
 from picklist.upkeep.slots import thing_name
@@ -161,11 +160,12 @@ def _lines_after(
 ) -> tuple[tuple[CardLine, ...], tuple[CardChange, ...]]:
     """The card lines that approving would write, and the changes that it would not."""
     start = datetime.combine(effective, time(), UTC)
-    attempt = Attempt(site=site, now=start, work=begin_work(open_book(site)), log=log)
+    book = open_book(site)
+    attempt = Attempt(site=site, now=start, first=book, book=book, log=log)
     nobody = ApprovedBy(name="", reason="", effective=effective)
     do_changes(attempt, Approval(owner=owner, changes=changes, approved=nobody))
     void = tuple(one for one in changes if one in (*attempt.refused, *attempt.already))
-    return attempt.work.book.site.card_lines, void
+    return attempt.book.site.card_lines, void
 
 
 def _cart_effects(

@@ -7,13 +7,14 @@ line that begins on or after the day from which it must not count is taken out; 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 
 from picklist.model.cards import CardLine, Change, ConditionKind, ThingKind
 from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
+from picklist.problems import NOWHERE
 from picklist.resolve.being_resolved import CaseBeingResolved
 from picklist.resolve.conditions import judge_line
 from picklist.resolve.layers import resolve_procedure
@@ -165,58 +166,29 @@ def _surgeons_on(site: Site, procedure: str | None) -> tuple[str, ...]:
     return tuple(sorted(found))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BookInWork:
-    """A book on which several changes are done one after the other, and from which line each of its lines came."""
-
-    first: CardBook
-    book: CardBook
-    came_from: Mapping[int, CardLine]
-
-    def done(self, target: Target, slot: RowKey, after: RowValue | None, span: Lasting | None = None) -> BookInWork:
-        """The work with one more change done; after a base card's, what each surgeon wants stays as it is."""
-        work = self.with_edits(edit_lines(self.book, target, slot, after, span))
-        if target.owner.layer is None and target.procedure is not None:
-            touched = _touched(find_row(self.book, target, slot), after)
-            for surgeon in _surgeons_on(self.book.site, target.procedure):
-                work = _follow(self.book, work, replace(target, owner=Owner(surgeon=surgeon)), touched)
-        return work
-
-    def with_edits(self, edits: LineEdits) -> BookInWork:
-        """The work with the lines edited."""
-        book = change_book(self.book, edits)
-        ends = {id(line) for line, _ in edits.ended}
-        gone = {id(line) for line in edits.taken_out}
-        before = [line for line in self.book.site.card_lines if id(line) not in gone]
-        came_from = {
-            id(new): self.came_from[id(old)]
-            for old, new in zip(before, book.site.card_lines, strict=False)
-            if id(old) in self.came_from and (id(old) in ends or new is old)
-        }
-        return BookInWork(first=self.first, book=book, came_from=came_from)
-
-    def net(self) -> LineEdits:
-        """What all changes together do to the lines of the first book."""
-        kept = {id(self.came_from[id(line)]): line for line in self.book.site.card_lines if id(line) in self.came_from}
-        first = self.first.site.card_lines
-        return LineEdits(
-            ended=tuple((one, ends) for one in first if (ends := _new_end(one, kept.get(id(one))))),
-            taken_out=tuple(one for one in first if id(one) not in kept),
-            added=tuple(line for line in self.book.site.card_lines if id(line) not in self.came_from),
-        )
+def with_change(
+    book: CardBook, target: Target, slot: RowKey, after: RowValue | None, span: Lasting | None = None
+) -> CardBook:
+    """The book with a change done; after a base card's, what each surgeon wants stays as it is."""
+    changed = change_book(book, edit_lines(book, target, slot, after, span))
+    if target.owner.layer is None and target.procedure is not None:
+        touched = _touched(find_row(book, target, slot), after)
+        for surgeon in _surgeons_on(book.site, target.procedure):
+            changed = _follow(book, changed, replace(target, owner=Owner(surgeon=surgeon)), touched)
+    return changed
 
 
-def _follow(before: CardBook, work: BookInWork, theirs: Target, touched: set[Thing]) -> BookInWork:
-    """The work with a surgeon's lines following a change of the base card, on each day on which either turns."""
-    for day in _days_to_look_at(before, work.book, theirs, touched):
+def _follow(before: CardBook, book: CardBook, theirs: Target, touched: set[Thing]) -> CardBook:
+    """The book with a surgeon's lines following a change of the base card, on each day on which either turns."""
+    for day in _days_to_look_at(before, book, theirs, touched):
         here = on_day(theirs, day)
-        rows = [*_rows_of(before, here, touched), *_rows_of(work.book, here, touched)]
+        rows = [*_rows_of(before, here, touched), *_rows_of(book, here, touched)]
         for slot in dict.fromkeys(row.slot for row in rows):
-            was, now = find_row(before, here, slot), find_row(work.book, here, slot)
+            was, now = find_row(before, here, slot), find_row(book, here, slot)
             wish = _wish(before, here, was, now)
             if _no_longer_fits(was, now) or not same_want(now.want, wish):
-                work = work.with_edits(_edit_row(now, here, wish, keep=bool(was.own)))
-    return work
+                book = change_book(book, _edit_row(now, here, wish, keep=bool(was.own)))
+    return book
 
 
 def _days_to_look_at(before: CardBook, after: CardBook, theirs: Target, touched: set[Thing]) -> list[date]:
@@ -266,24 +238,26 @@ def _was_dropped(before: CardBook, here: Target, slot: RowKey) -> bool:
     return last is not None and any(line.change is Change.REMOVE and line.ends == last for line in own)
 
 
-def begin_work(book: CardBook) -> BookInWork:
-    """A book on which nothing has been done yet."""
-    return BookInWork(first=book, book=book, came_from={id(line): line for line in book.site.card_lines})
+def edits_between(before: CardBook, after: CardBook) -> LineEdits:
+    """What was done to the lines of a book: one that was read is known by its place, a new one has none."""
+    first, last = before.site.card_lines, after.site.card_lines
+    left = {line.where: line.ends for line in last if line.where != NOWHERE}
+    return LineEdits(
+        ended=tuple((line, ends) for line in first if (ends := left.get(line.where)) and ends != line.ends),
+        taken_out=tuple(line for line in first if line.where not in left),
+        added=tuple(line for line in last if line.where == NOWHERE),
+    )
 
 
-def _new_end(before: CardLine, after: CardLine | None) -> date | None:
-    return after.ends if after is not None and after.ends != before.ends else None
-
-
-def tell_edits(site: Site, before: BookInWork, after: BookInWork) -> tuple[str, ...]:
-    """What was done to card lines between two states of the same work, in words."""
-    old = {id(line): line for line in before.book.site.card_lines}
-    kept = {id(line) for line in after.book.site.card_lines}
-    fresh = [line for line in after.book.site.card_lines if id(line) not in old]
-    ended = {id(after.came_from[id(line)]) for line in fresh if id(line) in after.came_from}
-    out = [line for key, line in old.items() if key not in kept and id(before.came_from.get(key)) not in ended]
+def tell_edits(site: Site, before: CardBook, after: CardBook) -> tuple[str, ...]:
+    """What was done to card lines from one book to the next, in words."""
+    old = {id(line) for line in before.site.card_lines}
+    kept = {id(line) for line in after.site.card_lines}
+    fresh = [line for line in after.site.card_lines if id(line) not in old]
+    ended = {line.where for line in fresh} - {NOWHERE}
+    out = [line for line in before.site.card_lines if id(line) not in kept and line.where not in ended]
     return (
-        *(f"{'ended' if id(line) in after.came_from else 'new'}: {line_text(line, site)}" for line in fresh),
+        *(f"{'ended' if line.where in ended else 'new'}: {line_text(line, site)}" for line in fresh),
         *(f"taken out: {line_text(line, site)}" for line in out),
     )
 

@@ -15,7 +15,7 @@ from picklist.problems import Problem
 from picklist.tables.nearest import plain
 from picklist.upkeep.card_rows import CardBook, CardRow, open_book, open_cards, read_card, read_coming
 from picklist.upkeep.entries import list_entries
-from picklist.upkeep.line_edits import Target, begin_work, edits_do_it
+from picklist.upkeep.line_edits import Target, edits_do_it, with_change
 from picklist.upkeep.office_cells import CellReader, RowReading
 from picklist.upkeep.office_outside import find_outside
 from picklist.upkeep.office_problems import (
@@ -312,16 +312,15 @@ def _keep_what_works(desk: _Desk, card: _Card) -> None:
     """Try all changes of a card with the resolving that carts use; what does not come out is for a person."""
     owner = desk.returned.stamp.owner
     kept: list[CardChange] = []
-    book = open_cards(desk.site, {card.sheet.procedure})
-    work = begin_work(book)
+    book = changed = open_cards(desk.site, {card.sheet.procedure})
     for change in card.changes:
         target = Target(owner=owner, procedure=card.sheet.procedure, effective=change.counts_from(desk.day))
-        tried = work.done(target, change.slot, change.after)
+        tried = with_change(changed, target, change.slot, change.after)
         coming = read_coming(desk.book, owner, card.sheet.procedure, desk.day)
         wishes = _wishes((*kept, change), coming, target.effective)
-        if edits_do_it(book, tried.book, target, wishes):
+        if edits_do_it(book, tried, target, wishes):
             kept.append(change)
-            work = tried
+            changed = tried
             continue
         desk.mistakes.append(cannot_be_said(change.where))
     desk.changes += kept

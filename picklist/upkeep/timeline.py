@@ -19,7 +19,7 @@ from datetime import date
 
 from picklist.upkeep.card_rows import CardBook, CardRow
 from picklist.upkeep.change_log import LogEntry, Stood
-from picklist.upkeep.line_edits import ONE_DAY, BookInWork, Lasting, Target, edits_do_it, find_row, on_day, turns_of
+from picklist.upkeep.line_edits import ONE_DAY, Lasting, Target, edits_do_it, find_row, on_day, turns_of, with_change
 from picklist.upkeep.proposals import CardChange
 from picklist.upkeep.slots import RowKey, RowValue, same_want
 
@@ -200,23 +200,23 @@ def find_pieces(
 
 
 def write_pieces(
-    work: BookInWork, target: Target, slot: RowKey, pieces: tuple[SlotDays, ...], logged: frozenset[date]
-) -> BookInWork | None:
-    """The work with each piece saying what is wanted; None when card lines cannot say it."""
+    book: CardBook, target: Target, slot: RowKey, pieces: tuple[SlotDays, ...], logged: frozenset[date]
+) -> CardBook | None:
+    """The book with each piece saying what is wanted; None when card lines cannot say it."""
     for number, piece in enumerate(pieces):
         here = on_day(target, piece.first)
-        if same_want(find_row(work.book, here, slot).want, piece.wanted):
+        if same_want(find_row(book, here, slot).want, piece.wanted):
             continue
         last = piece.last
         for other in pieces[number + 1 :]:
             if not (same_want(other.wanted, piece.wanted) and other.is_upon_base == piece.is_upon_base):
                 break  # a line that replaces or drops something finds nothing where the base card has nothing
             last = other.last
-        done = work.done(here, slot, piece.wanted, Lasting(last=last, logged=logged))
-        if not edits_do_it(work.book, done.book, here, [(slot, piece.wanted)]):
+        done = with_change(book, here, slot, piece.wanted, Lasting(last=last, logged=logged))
+        if not edits_do_it(book, done, here, [(slot, piece.wanted)]):
             return None
-        work = done
-    return work
+        book = done
+    return book
 
 
 def what_stood(book: CardBook, target: Target, slot: RowKey, log: Timeline, logged: frozenset[date]) -> Stood:

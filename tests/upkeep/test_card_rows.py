@@ -17,7 +17,7 @@ from picklist.model.site import Site
 from picklist.resolve.being_resolved import CaseBeingResolved
 from picklist.resolve.layers import resolve_procedure
 from picklist.upkeep.card_rows import Origin, open_book, read_card
-from picklist.upkeep.line_edits import Target, begin_work, edits_do_it
+from picklist.upkeep.line_edits import Target, edits_do_it, with_change
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import card_name
 from picklist.upkeep.slots import (
@@ -108,12 +108,12 @@ def test_that_an_edit_gives_just_what_was_wanted(site: Site, thing: str, opened:
     assume(thing not in rows or not rows[thing].fixed)
     after = item(thing, opened) if opened else None
     target = Target(owner=owner, procedure="X", effective=DAY)
-    work = begin_work(book).done(target, slot, after)
-    now = {row.slot.thing: row for row in read_card(work.book, owner, "X", DAY) if row.mine}
+    changed = with_change(book, target, slot, after)
+    now = {row.slot.thing: row for row in read_card(changed, owner, "X", DAY) if row.mine}
     assert same_want(now[thing].want if thing in now else None, after)
     others = {one: row.want for one, row in rows.items() if one != thing}
     assert {one: row.want for one, row in now.items() if one != thing and one in others} == others
-    assert edits_do_it(book, work.book, target, [(slot, after)])
+    assert edits_do_it(book, changed, target, [(slot, after)])
 
 
 @given(WANTS, WANTS, WANTS)

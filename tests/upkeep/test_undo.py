@@ -24,7 +24,6 @@ from picklist.upkeep.approval import ApprovalResult, apply_approval, undo_change
 from picklist.upkeep.attempt import Attempt, do_changes, undo_entry
 from picklist.upkeep.card_rows import open_book, read_card
 from picklist.upkeep.change_log import LogEntry, read_history
-from picklist.upkeep.line_edits import begin_work
 from picklist.upkeep.owners import Owner
 from picklist.upkeep.proposals import Approval, CardChange
 from picklist.upkeep.slots import RowKey, RowValue
@@ -399,9 +398,9 @@ class Undoing(RuleBasedStateMachine):
         return bool(done)
 
     def _try(self, do: Callable[[Attempt], None]) -> tuple[int, Collection[Problem]]:
-        attempt = Attempt(site=self.book.site, now=NOW, work=begin_work(self.book), log=self.log)
+        attempt = Attempt(site=self.book.site, now=NOW, first=self.book, book=self.book, log=self.log)
         do(attempt)
-        self.book, self.log = attempt.work.book, (*self.log, *attempt.done)
+        self.book, self.log = attempt.book, (*self.log, *attempt.done)
         return len(attempt.done), attempt.problems
 
 
