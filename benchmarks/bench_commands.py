@@ -13,7 +13,6 @@ import csv
 import json
 import sys
 from collections.abc import Sequence
-from dataclasses import asdict
 from datetime import datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -29,8 +28,9 @@ from picklist.documents.pages import Sheet, typeset
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
+from picklist.documents.views.view import as_data
 from picklist.model.plan import Plan
 from picklist.tables.examples import example_rows
 from picklist.tables.write import write_tables
@@ -58,7 +58,7 @@ def list_sheets(plan: Plan) -> list[Sheet]:
         Sheet(
             file=cart.case.number,
             template="pick-list",
-            data=signs.everywhere(asdict(pick_list(found, cart, printing_of(plan)))),
+            data=signs.everywhere(as_data(PickListView(found, cart, printing_of(plan)))),
             made=plan.now,
         )
         for cart in plan.carts

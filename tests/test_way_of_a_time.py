@@ -17,7 +17,7 @@ import pytest
 import picklist
 from picklist.department import run_department
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.inputs import read_site
 from picklist.plan import PlanRequest, make_plan
@@ -51,7 +51,6 @@ BESIDE = {
     "department/report.py",
     "department/run_terms.py",
     "department/station_queue.py",
-    "documents/views/list_change.py",
     "model/schedule.py",
     "sets/allocation/quick.py",
     "sets/allocation/score.py",
@@ -92,7 +91,7 @@ def send_out_by(folder: Path) -> str:
     request = PlanRequest(day=date(2026, 11, 26), now=now, with_chance=False, with_remedies=False)
     plan = make_plan(site, (), request)
     found = look_up(plan)
-    (strip,) = pick_list(found, plan.carts[0], printing_of(plan)).trays[0].strips
+    (strip,) = PickListView(found, plan.carts[0], printing_of(plan)).trays[0].strips
     return dict(strip.times)["out of the room"]
 
 
@@ -104,7 +103,7 @@ def traced(start: str) -> tuple[str, Answers]:
     def note(frame: FrameType, event: str, answer: object) -> None:
         path = frame.f_code.co_filename
         if event == "return" and path.startswith(HOME):
-            said = repr(answer)
+            said = repr(frame.f_locals["self"] if frame.f_code.co_name == "__init__" else answer)
             if " at 0x" not in said:
                 answers[path.removeprefix(HOME).replace(os.sep, "/"), frame.f_code.co_qualname][said] += 1
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import fields, is_dataclass
 from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
@@ -14,6 +13,7 @@ from jinja2.utils import missing
 
 from picklist.documents.templates import isolated, template_folder
 from picklist.documents.views.pick_list import PickListView
+from picklist.documents.views.view import View
 from picklist.problems import did_you_mean
 
 TEMPLATE = "pick-list.html.j2"
@@ -36,7 +36,7 @@ class _Unknown(StrictUndefined):
             return f"{name} is not known there; the list is named view"
         if name in FORMER_NAMES:
             return f"{name} is no longer there; it is now in {FORMER_NAMES[name]}"
-        known = [one.name for one in fields(self._undefined_obj)] if is_dataclass(self._undefined_obj) else []
+        known = vars(self._undefined_obj) if isinstance(self._undefined_obj, View) else ()
         near = get_close_matches(name, known, n=2)
         return f"there is no {name}{did_you_mean(near)}"
 

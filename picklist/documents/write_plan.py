@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from datetime import datetime
 from enum import IntEnum
 from functools import cached_property, partial
@@ -33,17 +33,18 @@ from picklist.documents.plan_json import plan_to_json, schema_text
 from picklist.documents.set_ahead import SetAhead
 from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.typesetters import draw_all
-from picklist.documents.views.bulk import bulk, in_parts
-from picklist.documents.views.change_sheet import changes
-from picklist.documents.views.conflict_sheet import conflict_sheet
-from picklist.documents.views.department_sheet import department_sheet
-from picklist.documents.views.evening_sheet import evening
-from picklist.documents.views.labels import labels, new_labels
+from picklist.documents.views.bulk import BulkView, in_parts
+from picklist.documents.views.change_sheet import ChangesView
+from picklist.documents.views.conflict_sheet import ConflictsView
+from picklist.documents.views.department_sheet import DepartmentView
+from picklist.documents.views.evening_sheet import EveningView
+from picklist.documents.views.labels import LabelsView, new_labels
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
-from picklist.documents.views.pick_list import PickListView, pick_list
-from picklist.documents.views.shortages import shortages
+from picklist.documents.views.pick_list import PickListView
+from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import Printing, printing_of, stamp_for
-from picklist.documents.views.worklist import worklist
+from picklist.documents.views.view import as_data
+from picklist.documents.views.worklist import WorklistView
 from picklist.documents.whole_folder import Keep, PutAside, write_folder
 from picklist.documents.workbook import SheetTable, workbook_bytes
 from picklist.evening.changes import PlanChange
@@ -269,7 +270,7 @@ class _Work:
     def _pick_list(self, cart: Cart) -> PickListView:
         number = cart.case.number
         change = self.change.of_live(number) if self.change else None
-        return pick_list(self.found, cart, self.printing(number), change)
+        return PickListView(self.found, cart, self.printing(number), change)
 
     def _html(self, view: PickListView) -> bytes:
         try:
@@ -283,23 +284,23 @@ class _Work:
 
     def _day_sheets(self) -> list[KnownSheet]:
         """The papers beside the pick lists: what changes first, then what the whole day needs."""
-        every, fresh = labels(self.found, self.printing), None
+        every, fresh = LabelsView(self.found, self.printing), None
         sheets = []
         if self.change:
-            sheets.append(self._day_sheet("changes", changes(self.found, self.change)))
+            sheets.append(self._day_sheet("changes", ChangesView(self.found, self.change)))
             fresh = new_labels(every, range(self.plan.first_new, self.plan.revision + 1))
         if fresh and fresh.labels:
             sheets.append(self._sheet("labels-new.pdf", "labels", fresh, self.plan.now))
         if self.order.extent < Extent.SHEETS:
             return [paper_of(sheet) for sheet in sheets]
-        first, *rest = (self._sheet("bulk.pdf", "bulk", part, self.plan.now) for part in in_parts(bulk(self.found)))
+        first, *rest = (self._sheet("bulk.pdf", "bulk", part, self.plan.now) for part in in_parts(BulkView(self.found)))
         views: dict[str, Any] = {
-            "evening": evening(self.found, self.printing, self.reports, self.order.points),
+            "evening": EveningView(self.found, self.printing, self.reports, self.order.points),
             "labels": every,
-            "department": department_sheet(self.found),
-            "conflicts": conflict_sheet(self.found),
-            "shortages": shortages(self.found),
-            "worklist": worklist(self.found),
+            "department": DepartmentView(self.found),
+            "conflicts": ConflictsView(self.found),
+            "shortages": ShortagesView(self.found),
+            "worklist": WorklistView(self.found),
         }
         sheets += [self._day_sheet(name, view) for name, view in views.items()]
         return [paper_of(first, rest=tuple(rest)), *(paper_of(sheet) for sheet in sheets)]
@@ -308,7 +309,7 @@ class _Work:
         return self._sheet(f"{name}.pdf", name, view, self.plan.now)
 
     def _sheet(self, file: str, template: str, view: Any, made: datetime) -> Sheet:
-        data = self.characters.everywhere(asdict(view))
+        data = self.characters.everywhere(as_data(view))
         for label, shown in zip(getattr(view, "labels", ()), data.get("labels", ()), strict=True):
             shown["bars"] = label_bars(label.code, label.gs1)
         return Sheet(file=file, template=template, data=data, made=made)
@@ -357,20 +358,20 @@ class _Work:
         return workbook_bytes(self._tables(views), self.plan.now, self.plan.day)
 
     def _tables(self, views: tuple[PickListView, ...]) -> list[SheetTable]:
-        department = department_sheet(self.found)
-        stamp = stamp_for(self.plan, printing_of(self.plan), self.found.clock)
+        department = DepartmentView(self.found)
+        stamp = stamp_for(self.plan)
         return [
             tables.cautions_table(stamp),
-            tables.evening_table(evening(self.found, self.printing, self.reports, self.order.points)),
-            *([tables.changes_table(changes(self.found, self.change))] if self.change else []),
+            tables.evening_table(EveningView(self.found, self.printing, self.reports, self.order.points)),
+            *([tables.changes_table(ChangesView(self.found, self.change))] if self.change else []),
             tables.pick_list_table(views, stamp),
-            tables.labels_table(labels(self.found, self.printing)),
-            tables.bulk_table(bulk(self.found)),
+            tables.labels_table(LabelsView(self.found, self.printing)),
+            tables.bulk_table(BulkView(self.found)),
             tables.department_table(department),
-            tables.worklist_table(worklist(self.found)),
+            tables.worklist_table(WorklistView(self.found)),
             tables.ready_table(department),
-            tables.conflicts_table(conflict_sheet(self.found)),
-            tables.shortages_table(shortages(self.found)),
+            tables.conflicts_table(ConflictsView(self.found)),
+            tables.shortages_table(ShortagesView(self.found)),
         ]
 
 

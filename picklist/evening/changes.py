@@ -137,6 +137,10 @@ class PlanChange:
             if one.is_live and one.state
         }
 
+    def old_case(self, number: str) -> Case | None:
+        """A case of the plan that this one replaces."""
+        return next((case for case in self.old_cases if case.number == number), None)
+
     def of_live(self, case: str) -> CartChange | None:
         """The change of a cart of the new plan."""
         return next((cart for cart in self.carts if cart.case == case and cart.is_live), None)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from picklist import wording
 from picklist.model.conflicts import Conflict
 from picklist.model.known import Decision, conflict_key
-from picklist.tasks.shown import ConflictBlock, Lookup, conflict_block
+from picklist.tasks.shown import ConflictBlock, Lookup
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,7 +33,7 @@ def _entry(found: Lookup, one: Conflict, said: Decision | None) -> ConflictEntry
     return ConflictEntry(
         id=one.id,
         cases=wording.listed(found.case_in_room(case) for case in dict.fromkeys((*one.givers, one.waiter))),
-        block=conflict_block(found, one),
+        block=ConflictBlock(found, one),
         tries=tuple(number for number, remedy in enumerate(one.remedies) if remedy.edits),
         about=conflict_key(one),
         said=said,

@@ -11,7 +11,8 @@ from picklist.department.judge_forecasts import calibrate
 from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.templates import fonts_of_sheets
-from picklist.documents.views.calibration_page import CalibrationPage, calibration_page
+from picklist.documents.views.calibration_page import CalibrationPage
+from picklist.documents.views.view import as_data
 from picklist.model.calibration import Calibration
 from picklist.settings import Settings
 from picklist.tables.files import check_file, write_file
@@ -36,7 +37,7 @@ class Calibrated:
 
     def page(self) -> CalibrationPage:
         """The page with the diagram, in finished words."""
-        return calibration_page(self.found, self.settings, self.now)
+        return CalibrationPage(self.found, self.settings, self.now)
 
     def facts(self) -> dict[str, Any]:
         """As plain values, for scripts."""
@@ -60,6 +61,6 @@ def write_calibration(calibrated: Calibrated, folder: Path) -> Path:
     path = folder / PAGE
     check_file(path)
     data = calibrated.page()
-    text = CharacterCheck(fonts_of_sheets()).everywhere(asdict(data))
+    text = CharacterCheck(fonts_of_sheets()).everywhere(as_data(data))
     write_file(path, draw(Sheet(file=PAGE, template="calibration", data=text, made=calibrated.now)))
     return path

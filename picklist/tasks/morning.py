@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
@@ -11,7 +11,8 @@ from picklist.documents.pages import Sheet, draw
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.morning_page import morning, since_rows
+from picklist.documents.views.morning_page import MorningView, since_rows
+from picklist.documents.views.view import as_data
 from picklist.evening.keep_plans import what_is_known
 from picklist.evening.open_points import OpenPoints, open_points
 from picklist.evening.since_built import SinceBuilt, since_built
@@ -79,7 +80,7 @@ def write_morning(plan: Plan, points: OpenPoints, path: Path) -> tuple[str, ...]
     The file is put in place whole: a page that is there already stays when this fails.
     """
     characters = CharacterCheck(fonts_of_sheets())
-    data = characters.everywhere(asdict(morning(look_up(plan), points)))
+    data = characters.everywhere(as_data(MorningView(look_up(plan), points)))
     pdf = draw(Sheet(file=path.name, template="morning", data=data, made=points.at))
     write_file(path, pdf)
     return characters.report()

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 from picklist.documents.board.page import board_html
 from picklist.documents.templates import as_typed, isolated, template_folder
-from picklist.documents.views.conflict_sheet import CAUTION, ConflictBlock, conflict_block
-from picklist.documents.views.evening_sheet import EveningView, evening
+from picklist.documents.views.conflict_sheet import CAUTION, ConflictBlock
+from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
 from picklist.documents.views.open_list import HOLD, PUT_BACK, QUESTION, OpenRow, became_of, informed
 from picklist.documents.views.pick_list import undated
@@ -27,7 +27,6 @@ __all__ = [
     "as_typed",
     "became_of",
     "board_html",
-    "conflict_block",
     "cover",
     "in_order_of_completion",
     "informed",
@@ -40,4 +39,4 @@ __all__ = [
 
 def cover(plan: Plan, reported: Mapping[str, CartReport]) -> EveningView:
     """The evening's first page; ``reported``: how far carts are."""
-    return evening(look_up(plan), lambda _case: printing_of(plan), reported)
+    return EveningView(look_up(plan), lambda _case: printing_of(plan), reported)

@@ -76,6 +76,11 @@ def small_side(side: Side | None) -> str:
     return side.value if side in SIDED else ""
 
 
+def joined(*parts: str, by: str = "; ") -> str:
+    """Those of the parts that say something, one after the other."""
+    return by.join(part for part in parts if part)
+
+
 def quantity(number: int) -> str:
     """A number to pick; a dash for none, so that an empty field can only mean a fault."""
     return str(number) if number else NONE

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import asdict, replace
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -16,12 +16,13 @@ from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.change_lines import to_add, to_take_off
-from picklist.documents.views.change_sheet import ChangesView, changes
-from picklist.documents.views.evening_sheet import evening
+from picklist.documents.views.change_sheet import ChangesView
+from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.list_change import list_change
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.pick_list import PickListView, pick_list
+from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import Printing, printing_of
+from picklist.documents.views.view import as_data
 from picklist.documents.write_plan import PrintOrder, write_plan
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
@@ -33,19 +34,19 @@ from tests.documents.revisions import first_plan, the_change
 
 
 def the_view(change: PlanChange | None = None) -> ChangesView:
-    return changes(look_up(rich_plan()), change or the_change())
+    return ChangesView(look_up(rich_plan()), change or the_change())
 
 
 def the_list(case: str) -> PickListView:
     plan = rich_plan()
     cart = next(cart for cart in plan.carts if cart.case.number == case)
-    return pick_list(look_up(plan), cart, printing_of(plan), the_change().of_live(case))
+    return PickListView(look_up(plan), cart, printing_of(plan), the_change().of_live(case))
 
 
 @cache
 def pages() -> list[str]:
     plan = rich_plan()
-    data = CharacterCheck(fonts_of_sheets()).everywhere(asdict(the_view()))
+    data = CharacterCheck(fonts_of_sheets()).everywhere(as_data(the_view()))
     pdf = draw(Sheet(file="changes.pdf", template="changes", data=data, made=plan.now))
     with pypdfium2.PdfDocument(pdf) as document:
         return [re.sub(r"\s+", " ", page.get_textpage().get_text_bounded()) for page in document]
@@ -156,7 +157,7 @@ def test_that_a_mark_counts_only_what_is_more_than_stands_there() -> None:
     later = replace(cart, sundries=(more, less, *cart.sundries[2:]))
     plan = replace(new, carts=(later, *new.carts[1:]))
     change = compare_plans(rich_plan(), plan)
-    view = pick_list(look_up(plan), later, printing_of(plan), change.of_live("C-1041"))
+    view = PickListView(look_up(plan), later, printing_of(plan), change.of_live("C-1041"))
     marks = {row.item: row.mark for group in view.sundries for row in group.rows if row.mark}
     assert marks == {first.need.thing: "ADD 2", second.need.thing: "TAKE OFF 1"}
 
@@ -171,7 +172,7 @@ def test_that_two_lines_of_one_lot_share_what_is_added_of_it() -> None:
     later = replace(cart, sundries=(*cart.sundries, held))
     plan = replace(new, carts=(later, *new.carts[1:]))
     change = compare_plans(rich_plan(), plan)
-    view = pick_list(look_up(plan), later, printing_of(plan), change.of_live("C-1041"))
+    view = PickListView(look_up(plan), later, printing_of(plan), change.of_live("C-1041"))
     rows = [row for group in view.sundries for row in group.rows if row.item == line.need.thing]
     assert sorted((row.open, row.hold, row.mark) for row in rows) == [("1", "–", ""), ("–", "1", "ADD")]
 
@@ -183,7 +184,7 @@ def test_that_a_set_on_its_way_is_not_fetched_from_another_cart() -> None:
     later = replace(plan, carts=(coming, *plan.carts[1:]))
     change = the_change().of_live("C-1041")
     assert change is not None
-    assert pick_list(look_up(later), coming, printing_of(later), change).trays[0].mark == "ADD"
+    assert PickListView(look_up(later), coming, printing_of(later), change).trays[0].mark == "ADD"
     row = to_add(look_up(later), change.add, "C-1041")[0]
     assert (row.which, row.cart, row.note) == ("BASIC-04", "", "expected 05:10")
 
@@ -313,10 +314,10 @@ def test_that_the_evening_names_carts_that_are_built_and_those_that_wait() -> No
     words = "built, waits for LOAN-1 (Thu 26 Nov 06:00)"
     waits = replace(second, kind=CartChangeKind.UNCHANGED, finished=False, state=words)
     change = replace(the_change(), carts=(built, waits))
-    view = evening(look_up(plan), lambda _: printing_of(plan), change.reports())
+    view = EveningView(look_up(plan), lambda _: printing_of(plan), change.reports())
     marks = {row.case: row.marks for row in view.carts}
     assert marks["C-1060"][0] == "built"
     assert marks["C-1041"][0] == words
-    alone = evening(look_up(plan), lambda _: printing_of(plan))
+    alone = EveningView(look_up(plan), lambda _: printing_of(plan))
     total = int(alone.counts.split()[0])
     assert view.counts.startswith(f"{total - 1} carts to finish · 1 built")

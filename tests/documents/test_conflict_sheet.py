@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
+from dataclasses import replace
 
 import pypdfium2
 
@@ -10,9 +10,10 @@ from picklist.clock import shift
 from picklist.documents.board.view import board_view
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.views.conflict_lines import knock_on
-from picklist.documents.views.conflict_sheet import ConflictBlock, conflict_sheet
+from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.open_list import open_list
+from picklist.documents.views.view import as_data
 from picklist.evening.open_points import open_points
 from picklist.model.conflict_facts import Binding, Bound, ConflictFacts, Shortage
 from picklist.model.conflicts import BoundSet, Conflict, Proof
@@ -33,7 +34,7 @@ def plan_with(*conflicts: Conflict) -> Plan:
 
 def test_that_the_overview_of_a_heavy_day_lists_every_conflict_by_the_time_of_its_decision() -> None:
     plan = heavy_day()
-    view = conflict_sheet(look_up(plan))
+    view = ConflictsView(look_up(plan))
     decided = {one.id: one.decide_by for one in plan.conflicts}
     assert len(view.overview) == len(decided) > 40
     clock = plan.settings.site_clock
@@ -45,7 +46,7 @@ def test_that_the_overview_of_a_heavy_day_lists_every_conflict_by_the_time_of_it
 
 def test_that_the_overview_and_the_details_number_the_conflicts_alike() -> None:
     for plan in (heavy_day(), sample_day(), rich_plan()):
-        view = conflict_sheet(look_up(plan))
+        view = ConflictsView(look_up(plan))
         details = {
             block.number: (block.kind, block.decide_by or "–", block.remedies[0].text if block.remedies else "")
             for cluster in view.clusters
@@ -61,7 +62,7 @@ def test_that_the_overview_and_the_details_number_the_conflicts_alike() -> None:
 
 def test_that_a_remedy_of_several_conflicts_of_a_group_stands_once() -> None:
     """C-4120 waits for two trays from the same case: the moves that help one help the other as well."""
-    groups = [cluster for cluster in conflict_sheet(look_up(sample_day())).clusters if len(cluster.conflicts) > 1]
+    groups = [cluster for cluster in ConflictsView(look_up(sample_day())).clusters if len(cluster.conflicts) > 1]
     hips = next(cluster for cluster in groups if any("C-4120" in line for line in cluster.cases))
     first, second = hips.conflicts
     texts = [row.text for block in hips.conflicts for row in block.remedies]
@@ -75,7 +76,7 @@ def test_that_a_remedy_of_several_conflicts_of_a_group_stands_once() -> None:
 
 
 def test_that_groups_and_the_conflicts_within_them_go_by_their_decisions() -> None:
-    view = conflict_sheet(look_up(heavy_day()))
+    view = ConflictsView(look_up(heavy_day()))
     for cluster in view.clusters:
         times = [block.decide_by for block in cluster.conflicts]
         assert times == sorted(times)
@@ -88,7 +89,7 @@ def test_that_a_decision_whose_time_is_over_is_marked() -> None:
         replace(short_conflict(), id="K-1", decide_by=shift(rich_plan().now, -1)),
         replace(short_conflict(), id="K-2", decide_by=rich_plan().now),
     )
-    assert [row.past for row in conflict_sheet(look_up(plan)).overview] == [True, False]
+    assert [row.past for row in ConflictsView(look_up(plan)).overview] == [True, False]
 
 
 def test_that_each_set_of_a_proof_has_a_line_however_many_there_are() -> None:
@@ -105,7 +106,7 @@ def test_that_each_set_of_a_proof_has_a_line_however_many_there_are() -> None:
     proof = Proof(instant=local("10:45"), overlapping=tuple(one.case for one in sets), sets=sets, lacking=1)
     facts = ConflictFacts(tray="Wrist fracture", needed=local("10:45"), shortage=Shortage())
     conflict = replace(short_conflict(), proof=proof, facts=facts)
-    (block,) = conflict_sheet(look_up(plan_with(conflict))).clusters[0].conflicts
+    (block,) = ConflictsView(look_up(plan_with(conflict))).clusters[0].conflicts
     opening = "At 10:45 Wrist fracture is taken or wanted by 31 cases: "
     assert block.proof.startswith(opening)
     assert block.proof.endswith("30 sets could serve this case at all.")
@@ -116,7 +117,7 @@ def test_that_each_set_of_a_proof_has_a_line_however_many_there_are() -> None:
 def test_that_what_the_proof_of_a_heavy_day_says_is_said_whole() -> None:
     plan = heavy_day()
     proofs = [proof_statement(one, plan.settings.site_clock) for one in plan.conflicts]
-    blocks = [block for cluster in conflict_sheet(look_up(plan)).clusters for block in cluster.conflicts]
+    blocks = [block for cluster in ConflictsView(look_up(plan)).clusters for block in cluster.conflicts]
     assert any(" ".join((block.proof, *block.bound)) == max(proofs, key=len) for block in blocks)
 
 
@@ -138,29 +139,19 @@ def test_that_a_case_late_with_another_names_the_room_where_no_set_ties_them() -
 
 
 def test_that_the_sheet_says_that_the_trays_of_stopped_cases_are_not_counted() -> None:
-    assert "Case C-1050 is on hold" in conflict_sheet(look_up(rich_plan())).left_out
-    assert conflict_sheet(look_up(sample_day())).left_out == ""
+    assert "Case C-1050 is on hold" in ConflictsView(look_up(rich_plan())).left_out
+    assert ConflictsView(look_up(sample_day())).left_out == ""
 
 
 def test_a_label_that_is_too_long_for_its_bar_stands_below_it_on_paper() -> None:
     """All bars at a tenth of their length, so that hardly a word fits in one."""
-    view = conflict_sheet(look_up(rich_plan()))
-    said: list[str] = []
-
-    def narrow(block: ConflictBlock) -> ConflictBlock:
-        if block.strip is None:
-            return block
-        rows = tuple(
-            replace(row, bars=tuple(replace(bar, length=bar.length / 10) for bar in row.bars))
-            for row in block.strip.rows
-        )
-        said.extend(bar.text for row in rows for bar in row.bars if bar.text)
-        return replace(block, strip=replace(block.strip, rows=rows))
-
-    clusters = tuple(replace(one, conflicts=tuple(map(narrow, one.conflicts))) for one in view.clusters)
-    made = Sheet(
-        file="c.pdf", template="conflicts", data=asdict(replace(view, clusters=clusters)), made=rich_plan().now
-    )
+    view = ConflictsView(look_up(rich_plan()))
+    blocks = [block for cluster in view.clusters for block in cluster.conflicts]
+    bars = [bar for block in blocks if block.strip for row in block.strip.rows for bar in row.bars]
+    for bar in bars:
+        bar.length /= 10
+    said = [bar.text for bar in bars if bar.text]
+    made = Sheet(file="c.pdf", template="conflicts", data=as_data(view), made=rich_plan().now)
     pdf = pypdfium2.PdfDocument(draw(made))
     text = " ".join(" ".join(page.get_textpage().get_text_range() for page in pdf).split())
     pdf.close()
@@ -173,11 +164,11 @@ def test_that_a_sheet_without_its_remedies_yet_says_that_they_are_being_sought()
     """The lists are handed out; nobody may read from the first sheet that nothing helps, or that nothing is at risk."""
     bare = replace(short_conflict(), remedies=(), chance_of_failing=None, missing="", searched="")
     plan = replace(plan_with(bare), chance=None, remedies_sought=False, being_completed=True)
-    view = conflict_sheet(look_up(plan))
+    view = ConflictsView(look_up(plan))
     assert view.still_sought == STILL_SOUGHT
     [row] = view.overview
     assert row.remedy == "Being sought."
-    pages = pypdfium2.PdfDocument(draw(Sheet(file="x", template="conflicts", data=asdict(view), made=plan.now)))
+    pages = pypdfium2.PdfDocument(draw(Sheet(file="x", template="conflicts", data=as_data(view), made=plan.now)))
     text = " ".join(" ".join(page.get_textpage().get_text_bounded() for page in pages).split())
     assert STILL_SOUGHT in text
     assert "Remedies are still being sought." in text
@@ -188,5 +179,5 @@ def test_that_a_sheet_without_its_remedies_yet_says_that_they_are_being_sought()
     assert [line.remedies for line in board.entries] == ["remedies being sought"]
     assert board.chance_note == "Risks are still being worked out."
     complete = replace(plan, being_completed=False, remedies_sought=True)
-    assert conflict_sheet(look_up(complete)).still_sought == ""
-    assert conflict_sheet(look_up(complete)).overview[0].remedy == "None found."
+    assert ConflictsView(look_up(complete)).still_sought == ""
+    assert ConflictsView(look_up(complete)).overview[0].remedy == "None found."

@@ -10,7 +10,7 @@ import pypdfium2
 import pytest
 
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.morning_page import MorningView, morning
+from picklist.documents.views.morning_page import MorningView
 from picklist.documents.views.open_list import open_list
 from picklist.evening.open_points import open_points
 from picklist.model.built import BuiltCart
@@ -24,7 +24,7 @@ from tests.documents.the_morning import the_points
 
 def the_view() -> MorningView:
     plan = rich_plan()
-    return morning(look_up(plan), the_points(plan))
+    return MorningView(look_up(plan), the_points(plan))
 
 
 def test_that_every_conflict_waits_for_a_decision_with_the_hour_until_which_it_helps() -> None:
@@ -40,7 +40,7 @@ def test_that_every_conflict_waits_for_a_decision_with_the_hour_until_which_it_h
 def test_that_a_page_of_the_early_morning_says_of_which_hour_its_times_are() -> None:
     """A plan of the evening printed ten hours later: its minutes to spare are of then, and what is over is marked."""
     plan = rich_plan()
-    late = morning(look_up(plan), the_points(plan, plan.now + timedelta(hours=12)))
+    late = MorningView(look_up(plan), the_points(plan, plan.now + timedelta(hours=12)))
     assert the_view().of_plan == ""
     assert "from the plan of Wed 25 Nov 20:15" in late.of_plan
     assert "12 h 00 min before this page" in late.of_plan
@@ -51,7 +51,7 @@ def test_that_a_page_of_the_early_morning_says_of_which_hour_its_times_are() -> 
 
 def test_that_a_decision_whose_hour_is_over_says_so() -> None:
     plan = rich_plan()
-    late = morning(look_up(plan), the_points(plan, local("23:00")))
+    late = MorningView(look_up(plan), the_points(plan, local("23:00")))
     assert any(row.past for row in late.decisions)
 
 
@@ -63,7 +63,7 @@ def test_that_what_is_decided_and_not_in_the_schedule_stands_in_its_place_of_tim
         about=conflict_key(first), decided="start it at 15:00", told="Dr. Quill", by="mk", at=plan.now, moves=(moved,)
     )
     points = open_points(plan, Known(built={}, revisions={}, decided={said.about: said}), plan.now)
-    view = morning(found, points)
+    view = MorningView(found, points)
     assert [row.kind for row in view.decisions].index("TO SCHEDULE") == 0
     assert view.decisions[0].note.startswith("decided: start it at 15:00; not in the schedule yet; informed: Dr. Quill")
     assert "1 decision to put into the schedule" in view.counts
@@ -71,7 +71,7 @@ def test_that_what_is_decided_and_not_in_the_schedule_stands_in_its_place_of_tim
     assert view.decisions == tuple(row for row in open_list(found, points) if row.about in about)
     settled = replace(said, seen=(Seen(plan_day=DAY, revision=2, arrived=True),))
     after = open_points(plan, Known(built={}, revisions={}, decided={said.about: settled}), plan.now)
-    assert said.about not in {row.about for row in morning(found, after).decisions}
+    assert said.about not in {row.about for row in MorningView(found, after).decisions}
 
 
 def test_that_missing_things_stand_by_case_with_who_told_and_what_stood_in() -> None:
@@ -86,7 +86,7 @@ def test_that_what_was_decided_of_a_missing_thing_stands_beside_it() -> None:
     short = next(iter(short_items(plan).values()))
     told = Decision(about=short.about, decided="take it from OR 2", told="Dr. Quill", by="mk", at=plan.now)
     known = Known(built={}, revisions={}, decided={short.about: told})
-    rows = morning(look_up(plan), open_points(plan, known, plan.now)).missing
+    rows = MorningView(look_up(plan), open_points(plan, known, plan.now)).missing
     things = [thing for row in rows for thing in row.things if thing.startswith(short.name)]
     assert any(
         thing.endswith("; decided: take it from OR 2; informed: Dr. Quill, Wed 25 Nov 20:15") for thing in things
@@ -100,7 +100,7 @@ def test_that_a_set_in_process_says_its_next_step_and_what_is_past() -> None:
     assert " by " in at_work["HIPA-02"].next
     slow = tuple(replace(one, ready=local("05:00")) if one.set_id == "HIPA-02" else one for one in plan.reuses)
     later = rich_plan(reuses=slow)
-    row = morning(look_up(later), the_points(later, local("04:00"))).sets[0]
+    row = MorningView(look_up(later), the_points(later, local("04:00"))).sets[0]
     assert row.passed == "out of the room was due by 03:12"
 
 
@@ -120,7 +120,7 @@ def test_that_a_quiet_evening_says_that_nothing_is_open() -> None:
     plan = rich_plan(clusters=(), reuses=(), carts=(replace(cart, sundries=whole),))
     told = BuiltCart(day=DAY, case="C-1060", revision=2, at=plan.now, done=True)
     known = Known(built={"C-1060": told}, revisions={"C-1060": 2}, decided={})
-    view = morning(look_up(plan), open_points(plan, known, plan.now))
+    view = MorningView(look_up(plan), open_points(plan, known, plan.now))
     assert view.nothing
     assert view.counts == "As of Wed 25 Nov 20:15: nothing"
 

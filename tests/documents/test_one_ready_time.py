@@ -5,19 +5,20 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Iterator
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
 import pytest
 
 from picklist.documents.board.view import board_view
-from picklist.documents.views.conflict_sheet import conflict_sheet
-from picklist.documents.views.department_sheet import department_sheet
+from picklist.documents.views.conflict_sheet import ConflictsView
+from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.lookup import Lookup, look_up
-from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
-from picklist.documents.views.worklist import worklist
+from picklist.documents.views.view import View
+from picklist.documents.views.worklist import WorklistView
 from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.plan import Plan
 from picklist.model.site import Site
@@ -79,10 +80,10 @@ def strings(thing: Any, around: str = "") -> Iterator[tuple[str, str]]:
     """Every string of a view, with the set that it is said of: its own object's, or the one it stands in."""
     if isinstance(thing, str):
         yield around, thing
-    elif is_dataclass(thing) and not isinstance(thing, type):
+    elif isinstance(thing, View):
         own = getattr(thing, "set_id", "") or around
-        for one in fields(thing):
-            yield from strings(getattr(thing, one.name), own)
+        for one in vars(thing).values():
+            yield from strings(one, own)
     elif isinstance(thing, tuple | list):
         for one in thing:
             yield from strings(one, around)
@@ -92,8 +93,8 @@ def strings(thing: Any, around: str = "") -> Iterator[tuple[str, str]]:
 
 def everything_said(found: Lookup) -> Iterator[tuple[str, str]]:
     plan, own = found.plan, printing_of(found.plan)
-    views = [department_sheet(found), conflict_sheet(found), worklist(found), board_view(plan)]
-    yield from strings([*views, *(pick_list(found, cart, own) for cart in plan.carts)])
+    views = [DepartmentView(found), ConflictsView(found), WorklistView(found), board_view(plan)]
+    yield from strings([*views, *(PickListView(found, cart, own) for cart in plan.carts)])
     assert plan.department is not None
     for one in plan.sets:
         yield from strings(list(explain_set(plan.department, plan.reuses, one.id, found.clock)), one.id)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from picklist.documents.views.evening_sheet import evening
+from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.open_list import OpenRow, open_list
 from picklist.documents.views.stamp import printing_of
@@ -95,4 +95,4 @@ def test_that_what_is_past_says_so_and_the_evening_sheet_has_the_same_rows() -> 
     late = replace(a_day(), now=at("08:00"))
     points = open_points(late, Known(built={}, revisions={}, decided={}), at("08:00"))
     assert [one.by for one in open_list(look_up(late), points) if one.past] == ["07:30"]
-    assert evening(look_up(late), lambda _: printing_of(late)).open == open_list(look_up(late), points)
+    assert EveningView(look_up(late), lambda _: printing_of(late)).open == open_list(look_up(late), points)

@@ -6,7 +6,7 @@ import json
 import re
 import shutil
 from collections import Counter
-from dataclasses import asdict, replace
+from dataclasses import replace
 from functools import cache
 from html import unescape
 from pathlib import Path
@@ -24,10 +24,11 @@ from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw, join
 from picklist.documents.templates import fonts_of_sheets, template_folder
 from picklist.documents.typesetters import draw_all
-from picklist.documents.views.labels import labels
+from picklist.documents.views.labels import LabelsView
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
+from picklist.documents.views.view import as_data
 from picklist.documents.write_plan import label_bars
 from picklist.evening.scan_book import ScanBook
 from picklist.labels.reading import without_marks
@@ -37,7 +38,7 @@ from picklist.model.site import Site
 from picklist.settings import Paper, Settings
 from tests.documents.carts import NASTY
 from tests.documents.findings import rich_plan
-from tests.documents.sheets import all_views
+from tests.documents.sheets import all_views, otherwise
 from tests.patience import THOROUGH, tries
 
 TEMPLATES = {"pick-list-stopped": "pick-list", "pick-list-waiting": "pick-list", "pick-list-changed": "pick-list"}
@@ -45,7 +46,7 @@ A4, LETTER = (595, 842), (612, 792)
 
 
 def sheet_of(name: str, view: Any, plan: Plan) -> Sheet:
-    data = CharacterCheck(fonts_of_sheets()).everywhere(asdict(view))
+    data = CharacterCheck(fonts_of_sheets()).everywhere(as_data(view))
     for label in data.get("labels", ()):
         label["bars"] = label_bars(label["code"], label["gs1"])
     return Sheet(file=f"{name}.pdf", template=TEMPLATES.get(name, name), data=data, made=plan.now)
@@ -116,7 +117,7 @@ def test_that_headings_and_cautions_read_the_same_on_paper_and_on_the_html_page(
 
 def test_that_no_name_is_read_as_markup() -> None:
     plan = rich_plan()
-    view = pick_list(look_up(plan), plan.carts[3], printing_of(plan))
+    view = PickListView(look_up(plan), plan.carts[3], printing_of(plan))
     whole = " ".join(texts(draw(sheet_of("pick-list", view, plan))))
     assert whole.count(NASTY) >= 3
     assert '#eval("1")' in whole
@@ -126,7 +127,7 @@ def test_that_no_name_is_read_as_markup() -> None:
 def test_that_a_sign_outside_the_font_is_shown_by_its_number_and_reported() -> None:
     plan = rich_plan()
     signs = CharacterCheck(fonts_of_sheets())
-    shown = signs.everywhere(asdict(pick_list(look_up(plan), plan.carts[3], printing_of(plan))))
+    shown = signs.everywhere(as_data(PickListView(look_up(plan), plan.carts[3], printing_of(plan))))
     assert shown["procedures"][1] == "Eye [U+65E5] [U+200D] test"
     assert [sentence[:20] for sentence in signs.report()] == ["the character U+200D", "the character U+65E5"]
 
@@ -188,7 +189,7 @@ def test_that_joined_lists_keep_their_own_numbers_and_the_same_bytes() -> None:
 def test_that_the_labels_can_be_scanned_from_the_printed_page() -> None:
     """Zint draws the code and ZXing reads it off the page: two programs of different people, in one package."""
     plan = rich_plan()
-    view = labels(look_up(plan), lambda _: printing_of(plan))
+    view = LabelsView(look_up(plan), lambda _: printing_of(plan))
     with pypdfium2.PdfDocument(draw(sheet_of("labels", view, plan))) as document:
         image = document[0].render(scale=150 / 72, grayscale=True).to_pil()
     found = {code.text for code in zxingcpp.read_barcodes(image)}
@@ -206,7 +207,7 @@ def test_that_labels_of_a_site_with_a_company_prefix_are_gs1_and_open_their_cart
     """
     settings = Settings(site="Example Hospital", time_zone="UTC", paper=paper, gs1_company_prefix="9506000")
     plan = rich_plan(settings=settings)
-    view = labels(look_up(plan), lambda _: printing_of(plan))
+    view = LabelsView(look_up(plan), lambda _: printing_of(plan))
     assert all(label.gs1 for label in view.labels)
     with pypdfium2.PdfDocument(draw(sheet_of("labels", view, plan))) as document:
         image = document[0].render(scale=150 / 72, grayscale=True).to_pil()
@@ -224,7 +225,7 @@ def test_that_a_number_that_gs1_cannot_say_stays_in_code_128() -> None:
     carts = [
         replace(c, case=replace(c.case, number=n)) for c, n in zip(plan.carts, ("A 7", "C(1)", "X" * 24), strict=False)
     ]
-    made = labels(look_up(replace(plan, carts=tuple(carts))), lambda _: printing_of(plan)).labels
+    made = LabelsView(look_up(replace(plan, carts=tuple(carts))), lambda _: printing_of(plan)).labels
     assert {(label.code, label.gs1) for label in made} <= {
         ("A 7.R2", False),
         ("C(1).R2", False),
@@ -256,8 +257,8 @@ def text_sizes(page: Any) -> set[float]:
 def test_that_any_text_at_all_can_be_printed(name: str, note: str) -> None:
     """The typesetter refuses a sign without a glyph here, so that none can vanish from a page."""
     plan = rich_plan()
-    view = pick_list(look_up(plan), plan.carts[2], printing_of(plan))
-    odd = replace(view, surgeon=name, procedures=(note, name), notes=note, room=name, case=note)
+    view = PickListView(look_up(plan), plan.carts[2], printing_of(plan))
+    odd = otherwise(view, surgeon=name, procedures=(note, name), notes=note, room=name, case=note)
     assert draw(sheet_of("pick-list", odd, plan), accessible_only=True).startswith(b"%PDF")
 
 
@@ -275,7 +276,7 @@ STRANDED = re.compile(rf"({'|'.join(HEADS)}) ({CAUTIONS})?({COLUMNS} )?((Aisle [
 def test_that_no_heading_is_left_alone_at_the_foot_of_a_page(count: int) -> None:
     plan = rich_plan()
     cart = replace(plan.carts[0], sundries=plan.carts[0].sundries[:count])
-    pages = texts(draw(sheet_of("pick-list", pick_list(look_up(plan), cart, printing_of(plan)), plan)))
+    pages = texts(draw(sheet_of("pick-list", PickListView(look_up(plan), cart, printing_of(plan)), plan)))
     for text in pages:
         body, foot, _ = text.partition("Pick list C-1041 · OR 3")
         assert foot
@@ -295,8 +296,8 @@ def test_that_no_page_bears_the_sign_off_alone(left: int) -> None:
     nothing: dict[str, Any] = dict.fromkeys(ENDS[:left], ())
     lonely = Counter[int]()
     for count in range(2, 40, EVERY):
-        view = pick_list(look_up(plan), replace(cart, sundries=cart.sundries[:count]), printing_of(plan))
-        pages = texts(draw(sheet_of("pick-list", replace(view, **nothing), plan)))
+        view = PickListView(look_up(plan), replace(cart, sundries=cart.sundries[:count]), printing_of(plan))
+        pages = texts(draw(sheet_of("pick-list", otherwise(view, **nothing), plan)))
         body = pages[-1].partition("Pick list C-1041 · OR 3")[0]
         before = body.partition(SIGN_OFF)[0].partition("LATEX")[2]
         assert SIGN_OFF in body
@@ -315,8 +316,8 @@ def test_that_notes_and_sign_off_stand_on_a_page_with_things_to_pick() -> None:
     cart = replace(plan.carts[0], peel_packs=(), implants=())
     lengths = set()
     for count in (6, 20, 27, 34, 42, 49):
-        view = pick_list(look_up(plan), replace(cart, sundries=cart.sundries[:count]), printing_of(plan))
-        last = texts(draw(sheet_of("pick-list", replace(view, merged=(), shorts=(), trays=()), plan)))
+        view = PickListView(look_up(plan), replace(cart, sundries=cart.sundries[:count]), printing_of(plan))
+        last = texts(draw(sheet_of("pick-list", otherwise(view, merged=(), shorts=(), trays=()), plan)))
         lengths.add(len(last))
         assert PICKED.search(last[-1]), last[-1]
     assert len(lengths) > 1
@@ -333,7 +334,7 @@ def list_of_lines(lines: int) -> Sheet:
     plan = rich_plan()
     (cart,) = [cart for cart in plan.carts if cart.case.number == "C-1060"]
     longer = replace(cart, sundries=tuple(cart.sundries[n % len(cart.sundries)] for n in range(lines)))
-    return sheet_of("pick-list", pick_list(look_up(replace(plan, carts=(longer,))), longer, printing_of(plan)), plan)
+    return sheet_of("pick-list", PickListView(look_up(replace(plan, carts=(longer,))), longer, printing_of(plan)), plan)
 
 
 def set_by(folder: Path, sheet: Sheet) -> list[str]:

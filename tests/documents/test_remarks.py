@@ -8,7 +8,7 @@ import pytest
 
 from picklist.documents.views.conflict_lines import brief
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.remarks import left_off
 from picklist.documents.views.stamp import printing_of
 from picklist.model.cards import ThingKind
@@ -78,14 +78,14 @@ def test_that_a_gown_in_the_pack_is_told_where_its_wearer_is_served() -> None:
     cart = first_cart()
     person = cart.people[0].need.person
     gown = dropped(ThingKind.ITEM, "I-9", "Gown L", ReasonKind.IN_PACK, "pack PK-HIP holds 2", person=person)
-    view = pick_list(look_up(rich_plan()), first_cart(gown), printing_of(rich_plan()))
+    view = PickListView(look_up(rich_plan()), first_cart(gown), printing_of(rich_plan()))
     assert [group.note for group in view.people].count("in the pack: Gown L") == 1
 
 
 def test_that_letters_stand_for_procedures_only_where_something_was_merged() -> None:
     plan = rich_plan()
-    view = pick_list(look_up(plan), plan.carts[0], printing_of(plan))
+    view = PickListView(look_up(plan), plan.carts[0], printing_of(plan))
     assert view.merged_from == "A: Hip replacement, total; B: Bone graft harvest, iliac crest"
     assert view.merged[0] == "Basic soft tissue: A 1 open; B 1 open. Here 1 open."
     lone = replace(plan.carts[0], needs=replace(plan.carts[0].needs, merges=()))
-    assert pick_list(look_up(plan), lone, printing_of(plan)).merged_from == ""
+    assert PickListView(look_up(plan), lone, printing_of(plan)).merged_from == ""

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from functools import cache
 
-from picklist.documents.views.department_sheet import department_sheet
+from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.lookup import Lookup, look_up
-from picklist.documents.views.pick_list import PickListView, pick_list
+from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.reuse_blocks import ReuseBlock
 from picklist.documents.views.stamp import printing_of
 from picklist.documents.views.tray_rows import Strip
-from picklist.documents.views.worklist import LoadRow, worklist
+from picklist.documents.views.worklist import LoadRow, WorklistView
 from picklist.model.uses import Reuse
 from picklist.wording import NONE, short_day
 from tests.board.days import sample_day
@@ -27,7 +27,7 @@ def found() -> Lookup:
 @cache
 def lists() -> dict[str, PickListView]:
     plan = sample_day()
-    return {cart.case.number: pick_list(found(), cart, printing_of(plan)) for cart in plan.carts}
+    return {cart.case.number: PickListView(found(), cart, printing_of(plan)) for cart in plan.carts}
 
 
 def strip_of(case: str, set_id: str, word: str) -> Strip | None:
@@ -57,7 +57,7 @@ def of_the_block(block: ReuseBlock) -> Acts:
 
 def of_the_stations(set_id: str, source: str, target: str) -> Acts:
     acts: Acts = {}
-    for group in department_sheet(found()).stations:
+    for group in DepartmentView(found()).stations:
         _, _, day = group.title.partition(", Wed")
         for row in group.rows:
             if (row.set_id, row.source, row.target) == (set_id, source, target):
@@ -72,7 +72,7 @@ def reuses_into_the_day() -> list[Reuse]:
 
 
 def test_that_the_department_the_waiting_and_the_giving_case_say_the_same_minutes() -> None:
-    blocks = {(block.set_id, block.target[:6]): block for block in department_sheet(found()).reuses}
+    blocks = {(block.set_id, block.target[:6]): block for block in DepartmentView(found()).reuses}
     reuses = reuses_into_the_day()
     assert len(reuses) > 12
     given = 0
@@ -98,7 +98,7 @@ def is_served(reuse: Reuse) -> bool:
 
 
 def test_that_what_is_given_back_for_a_later_day_has_the_same_minute_on_both_papers() -> None:
-    rows = [row for group in department_sheet(found()).later for row in group.rows]
+    rows = [row for group in DepartmentView(found()).later for row in group.rows]
     assert len(rows) > 40
     for row in rows:
         giver = row.source.removeprefix("from ").partition(" ")[0]
@@ -113,7 +113,7 @@ def loads_of(set_id: str) -> dict[Minute, tuple[str, LoadRow]]:
     """The loads that a set goes into on the worklist, by day and start, each with its station."""
     return {
         (group.title, row.begins): (station, row)
-        for station, groups in worklist(found()).stations
+        for station, groups in WorklistView(found()).stations
         for group in groups
         for row in group.rows
         if set_id in row.sets
@@ -147,7 +147,7 @@ def test_that_a_load_that_runs_at_printing_is_not_to_be_started() -> None:
     assert plan.department is not None
     running = {one.id for one in plan.department.loads if one.begins < plan.now < one.ends}
     assert running
-    groups = [group for _, groups in worklist(found()).stations for group in groups]
+    groups = [group for _, groups in WorklistView(found()).stations for group in groups]
     apart = [row for group in groups if group.runs for row in group.rows]
     assert len(apart) == len(running)
     assert {group.title for group in groups if group.runs} == {"Running when printed"}

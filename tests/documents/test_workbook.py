@@ -11,11 +11,11 @@ import openpyxl
 import pytest
 
 from picklist.documents.tables import department_table, worklist_table
-from picklist.documents.views.department_sheet import department_sheet
+from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of, stamp_for
-from picklist.documents.views.worklist import worklist
+from picklist.documents.views.worklist import WorklistView
 from picklist.documents.workbook import SheetTable, cell_value, workbook_bytes
 from picklist.documents.write_plan import write_plan
 from tests.board.days import sample_day
@@ -52,8 +52,8 @@ def test_that_it_cautions_in_the_words_of_the_papers_on_a_sheet_and_on_every_pri
 ) -> None:
     """The foot of every paper, and what stands over the trays of a pick list."""
     found = look_up(rich_plan())
-    stamp = stamp_for(found.plan, printing_of(found.plan), found.clock)
-    list_of_cart = pick_list(found, found.plan.carts[0], printing_of(found.plan))
+    stamp = stamp_for(found.plan)
+    list_of_cart = PickListView(found, found.plan.carts[0], printing_of(found.plan))
     first = [row[0].value for row in book["Cautions"].iter_rows(min_row=3)]
     assert first == [stamp.aid, list_of_cart.caution_trays]
     feet = [sheet.oddFooter for sheet in book.worksheets]
@@ -107,12 +107,12 @@ def test_that_days_and_moments_are_such_so_that_they_sort(book: openpyxl.Workboo
 def test_that_an_act_or_a_load_of_the_night_before_has_its_own_day() -> None:
     """The sample's evening: sets that are started before midnight for carts of the next day."""
     found = look_up(sample_day())
-    acts = department_table(department_sheet(found)).rows
+    acts = department_table(DepartmentView(found)).rows
     before = [latest for station, latest, *_ in acts if station.endswith(", Wed 25 Nov")]
     assert before
     assert all(latest.startswith("Wed 25 Nov ") for latest in before)
     assert all("Nov" not in row[1] for row in acts if not row[0].endswith(", Wed 25 Nov"))
-    loads = worklist_table(worklist(found)).rows
+    loads = worklist_table(WorklistView(found)).rows
     assert {row[2][:10] for row in loads} == {"Wed 25 Nov", "Thu 26 Nov"}
     assert all(row[3] > row[2] or row[3][:3] != row[2][:3] for row in loads)
 

@@ -10,7 +10,7 @@ import pypdfium2
 import pytest
 
 from picklist.documents.page_cache import LEDGER, FormerPages
-from picklist.documents.views.bulk import bulk, in_parts
+from picklist.documents.views.bulk import BulkView, in_parts
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import Printing
 from picklist.documents.whole_folder import LIST, write_folder
@@ -64,7 +64,7 @@ def test_that_a_second_run_draws_nothing_again(tmp_path: Path) -> None:
 def test_that_a_long_bulk_sheet_is_set_in_parts_and_is_one_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    view = bulk(look_up(rich_plan()))
+    view = BulkView(look_up(rich_plan()))
     monkeypatch.setattr("picklist.documents.views.bulk.MOST_ROWS", view.rows // 2)
     parts = in_parts(view)
     assert len(parts) >= 2

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from openpyxl import load_workbook
 
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.evening.after_day import after_day
 from picklist.evening.after_lots import gives_back
@@ -89,7 +89,7 @@ def test_that_the_form_cautions_in_the_words_of_the_papers_and_is_read_all_the_s
     assert ([one.used for one in lines], problems) == ([3], ())
     write_cart_workbook(a_plan(), tmp_path / "carts.xlsx")
     found = look_up(a_plan())
-    printed = pick_list(found, found.plan.carts[0], printing_of(found.plan))
+    printed = PickListView(found, found.plan.carts[0], printing_of(found.plan))
     for form in ("used.xlsx", "carts.xlsx"):
         book: Any = load_workbook(tmp_path / form)
         assert [cell.value for cell in book["Cautions"]["A"]] == [printed.stamp.aid, printed.caution_trays]

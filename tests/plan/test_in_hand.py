@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from picklist.documents.views.bulk import bulk
+from picklist.documents.views.bulk import BulkView
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.tray_rows import tray_rows
 from picklist.model.catalogue import StandIn
@@ -32,7 +32,7 @@ def test_it_is_not_said_to_stand_on_a_shelf_nor_to_be_checked_or_fetched() -> No
     (row,) = tray_rows(found, cart_of(plan, "C1"))
     assert (row.set_id, row.missing, row.checks) == ("wrist-02", False, ())
     assert row.facts == (("now", "in use in this case", True),)
-    assert [one.set_id for group in bulk(found).sets for one in group.rows] == ["wrist-01"]
+    assert [one.set_id for group in BulkView(found).sets for one in group.rows] == ["wrist-01"]
 
 
 def test_it_says_when_the_set_must_be_given_back() -> None:

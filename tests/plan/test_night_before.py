@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
-from picklist.documents.views.evening_sheet import evening
+from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import printing_of
 from picklist.model.conflicts import ConflictKind
@@ -63,7 +63,7 @@ def test_that_case_has_no_cart_and_is_counted_nowhere() -> None:
     plan = planned(site, at("00:30"))
     assert [cart.case.number for cart in plan.carts] == ["M1"]
     found = look_up(plan)
-    sheet = evening(found, lambda _case: printing_of(plan))
+    sheet = EveningView(found, lambda _case: printing_of(plan))
     assert sheet.counts == "1 cart to build · 0 on hold · 1 tray · 0 conflicts · 0 items short"
     assert [row.case for row in sheet.carts] == ["M1"]
 

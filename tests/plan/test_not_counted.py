@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 from picklist.documents.board.view import board_view
-from picklist.documents.views.conflict_sheet import conflict_sheet
-from picklist.documents.views.evening_sheet import evening
+from picklist.documents.views.conflict_sheet import ConflictsView
+from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import printing_of
 from picklist.model.plan import Plan
@@ -35,7 +35,7 @@ def told(plan: Plan) -> set[str]:
     """What the conflict sheet, the evening page and the board say."""
     found = look_up(plan)
     board = board_view(plan).counts.partition(". ")[2]
-    return {conflict_sheet(found).left_out, evening(found, lambda _case: printing_of(plan)).not_counted, board}
+    return {ConflictsView(found).left_out, EveningView(found, lambda _case: printing_of(plan)).not_counted, board}
 
 
 def test_a_case_stopped_by_a_problem_is_named_where_conflicts_are_counted() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
-from picklist.documents.views.bulk import bulk
+from picklist.documents.views.bulk import BulkView
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.remarks import remarks
 from picklist.documents.views.tray_rows import tray_rows
@@ -92,7 +92,7 @@ def test_a_set_on_the_shelf_without_a_place_says_that_its_place_is_not_recorded(
     found = look_up(plan)
     (row,) = tray_rows(found, cart_of(plan, "C1"))
     assert row.facts[0] == ("on the shelf", "place not recorded", True)
-    assert [one.place for group in bulk(found).sets for one in group.rows] == ["place not recorded"]
+    assert [one.place for group in BulkView(found).sets for one in group.rows] == ["place not recorded"]
 
 
 def said(site: Site) -> list[str]:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from picklist.documents.views.conflict_sheet import conflict_sheet
-from picklist.documents.views.evening_sheet import evening
-from picklist.documents.views.labels import labels
+from picklist.documents.views.conflict_sheet import ConflictsView
+from picklist.documents.views.evening_sheet import EveningView
+from picklist.documents.views.labels import LabelsView
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.documents.views.tray_rows import tray_rows
 from picklist.model.catalogue import StandIn
@@ -73,9 +73,9 @@ def test_the_side_that_is_short_is_named_and_only_its_line_carries_the_conflict(
     assert (conflict.kind, conflict.copy) == (ConflictKind.SHORT, 2)
     assert "needs Wrist, right by 08:30" in says(conflict)
     assert [(one.set_id, one.conflicts) for one in lines_of(plan, "C1")] == [("wrist-L", ()), ("", (conflict.id,))]
-    view = pick_list(look_up(plan), cart_of(plan, "C1"), printing_of(plan))
+    view = PickListView(look_up(plan), cart_of(plan, "C1"), printing_of(plan))
     assert [one.name for one in view.shorts] == ["Wrist, right"]
-    (row,) = conflict_sheet(look_up(plan)).overview
+    (row,) = ConflictsView(look_up(plan)).overview
     assert row.what == "Wrist, right for C1 in OR 1"
 
 
@@ -118,12 +118,12 @@ def test_procedures_on_different_sides_get_a_tray_of_each_and_the_list_says_whic
         (Side.LEFT, "wrist-L"),
     ]
     found = look_up(plan)
-    view = pick_list(found, cart_of(plan, "C1"), printing_of(plan))
+    view = PickListView(found, cart_of(plan, "C1"), printing_of(plan))
     assert view.procedures == ("Procedure P1: RIGHT", "Procedure P2: LEFT")
     assert (view.side, view.side_known, view.running) == ("RIGHT + LEFT", True, "RIGHT + LEFT")
-    (row,) = evening(found, lambda _case: printing_of(plan)).carts
+    (row,) = EveningView(found, lambda _case: printing_of(plan)).carts
     assert row.side == "RIGHT + LEFT"
-    (label,) = labels(found, lambda _case: printing_of(plan)).labels
+    (label,) = LabelsView(found, lambda _case: printing_of(plan)).labels
     assert label.side == "RIGHT + LEFT"
 
 
@@ -132,7 +132,7 @@ def test_beside_a_procedure_without_a_side_the_list_says_which_has_one() -> None
     mixed = replace(two_procedures(Side.LEFT, Side.NOT_SIDED), side=Side.LEFT)
     site = hospital((mixed,), (*PAIR, shelf("basin-1", "basin")), lines, (*WRIST, tray("basin")))
     plan = planned(site, NOW)
-    view = pick_list(look_up(plan), cart_of(plan, "C1"), printing_of(plan))
+    view = PickListView(look_up(plan), cart_of(plan, "C1"), printing_of(plan))
     assert (view.side, view.procedures) == ("LEFT", ("Procedure P1: LEFT", "Procedure P2: NO SIDE"))
 
 

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from picklist.documents.views.evening_sheet import evening
+from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.pick_list import pick_list
+from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.evening.changes import CartChangeKind
 from picklist.evening.keep_facts import built_carts
@@ -72,12 +72,12 @@ def test_a_running_case_that_never_had_a_list_lacks_nothing(tmp_path: Path) -> N
     built = build(tmp_path, "08:00")
     assert built.plan is not None
     found, (cart, _) = look_up(built.plan), built.plan.carts
-    view = pick_list(found, cart, printing_of(built.plan))
+    view = PickListView(found, cart, printing_of(built.plan))
     assert view.about.startswith("RUNNING, ")
     assert view.shorts == ()
     (row,) = [row for group in view.sundries for row in group.rows]
     assert (row.lot, row.open, row.hold, row.short, row.note) == ("–", "2", "1", "", "in the room with the case")
-    sheet = evening(found, lambda _case: printing_of(built.plan))  # type: ignore[arg-type]
+    sheet = EveningView(found, lambda _case: printing_of(built.plan))  # type: ignore[arg-type]
     assert sheet.counts.startswith("1 cart to build · 1 running · 0 on hold · 1 tray")
     assert sheet.carts[0].marks == ("running",)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from picklist import wording
 from picklist.documents.board.deadline_strip import DeadlineStrip, deadline_strip
 from picklist.documents.board.index import BoardIndex, Ref, conflict_href
-from picklist.documents.views.conflict_sheet import ConflictBlock, conflict_block
+from picklist.documents.views.conflict_sheet import ConflictBlock
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.wording.chances import late_share
 from picklist.wording.say_remedies import NONE_IN_A_LIST
@@ -84,7 +84,7 @@ def _entry(index: BoardIndex, one: Conflict) -> DecisionLine:
         case=one.waiter,
         room=found.room(one.waiter),
         tray=found.tray_wanted(one),
-        amount=conflict_block(found, one).amount,
+        amount=ConflictBlock(found, one).amount,
         chance=_chance(index, one),
         remedies=_remedies(index, one),
         minute=index.axis.minute(needed) if needed else None,
@@ -133,7 +133,7 @@ def _leaf(index: BoardIndex, one: Conflict, before: str, after: str) -> Conflict
         key=one.id,
         kind=one.kind.value,
         title=f"{found.tray_wanted(one)} for {found.case_in_room(one.waiter)}",
-        block=conflict_block(found, one),
+        block=ConflictBlock(found, one),
         case=parties[0],
         tray=tray,
         needed=found.when(index.needed(one)),

@@ -24,7 +24,7 @@ from picklist.documents.board.stations import StationPlot, station_plots
 from picklist.documents.board.tray_groups import TrayGroup, tray_groups
 from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening_sheet import carts_counted
-from picklist.documents.views.stamp import PageFoot, not_counted, printing_of, settings_lines, stamp_for
+from picklist.documents.views.stamp import PageFoot, not_counted, settings_lines, stamp_for
 from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Plan, RemedySearch
 from picklist.wording.chances import what_is_drawn
@@ -85,7 +85,7 @@ def board_view(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> B
         weekday=weekday(plan.day),
         date=long_date(plan.day),
         counts=_counts(index, rooms),
-        stamp=stamp_for(plan, printing_of(plan), found.clock),
+        stamp=stamp_for(plan),
         scale=_scale(index),
         kinds=kind_counts(index),
         entries=entries,

@@ -4,72 +4,82 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from copy import copy
 
 from picklist import wording
 from picklist.documents.views.goods_rows import area_by_area
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
-from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
+from picklist.documents.views.stamp import stamp_for
+from picklist.documents.views.view import Group, View
 from picklist.letters import natural_key
-from picklist.model.plan import SundryLine
+from picklist.model.plan import Cart, SundryLine, TrayLine
 from picklist.model.supply import Pick
 
 MOST_ROWS = 400  # of one part; to set some 40 pages takes 200 MB
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BulkRow:
+class BulkRow(View):
     """One lot at one place: how many in all, and how many go to which cart (one where no number stands)."""
 
-    place: str
-    name: str
-    item: str
-    unit: str
-    lot: str
-    expiry: str
-    total: str
-    open: str
-    hold: str
-    carts: tuple[str, ...]
-    note: str = ""  # that the package must be checked for its expiry
+    def __init__(self, pairs: list[tuple[SundryLine, Pick]]) -> None:
+        line, first = pairs[0]
+        opened, hold = sum(pick.open for _, pick in pairs), sum(pick.hold for _, pick in pairs)
+        by_case: dict[str, int] = defaultdict(int)
+        for _, pick in pairs:
+            by_case[pick.case] += pick.open + pick.hold
+        self.place = first.place or wording.NONE
+        self.name = line.need.name
+        self.item = first.item
+        self.unit = line.unit
+        self.lot = first.lot or wording.NONE
+        self.expiry = wording.expiry(first.expiry)
+        self.total = str(opened + hold)
+        self.open = wording.quantity(opened)
+        self.hold = wording.quantity(hold)
+        self.carts = tuple(case if number == 1 else f"{case} × {number}" for case, number in by_case.items())
+        self.note = wording.check_expiry(first.expiry)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BulkGroup:
-    """The rows of one area."""
-
-    title: str
-    rows: tuple[BulkRow, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetToFetch:
+class SetToFetch(View):
     """A set to fetch from its shelf."""
 
-    place: str
-    set_id: str
-    tray: str
-    cart: str
+    def __init__(self, place: str, line: TrayLine, cart: Cart) -> None:
+        self.place = place or line.place_now or wording.NONE
+        self.set_id = line.set_id
+        self.tray = line.name_with_side
+        self.cart = f"{cart.case.number} in {cart.case.room}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetGroup:
+class BulkGroup(Group[BulkRow]):
+    """The lots of one area."""
+
+
+class SetGroup(Group[SetToFetch]):
     """The sets of one area."""
 
-    title: str
-    rows: tuple[SetToFetch, ...]
 
+class BulkView(View):
+    """The picks of all carts together, by place, item and lot, area by area in walking order."""
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BulkView:
-    """The evening's picking by place."""
+    def __init__(self, found: Lookup) -> None:
+        together: dict[tuple[str, str, str], list[tuple[SundryLine, Pick]]] = defaultdict(list)
+        for cart in in_order_of_completion(found.plan.carts):
+            for line in cart.goods:
+                for pick in line.picks:
+                    together[pick.place, pick.item, pick.lot].append((line, pick))
 
-    stamp: PageFoot
-    title: str
-    counts: str
-    groups: tuple[BulkGroup, ...]
-    sets: tuple[SetGroup, ...]
-    part: str = ""  # which of how many, where one would be too long
+        rows = [(place, BulkRow(pairs)) for (place, _, _), pairs in together.items()]
+        rows.sort(key=lambda pair: (found.walk_key(pair[0]), natural_key(pair[1].name), pair[1].lot))
+        sets = _sets(found)
+        self.stamp = stamp_for(found.plan)
+        self.title = f"Bulk sheet by place, {found.clock.day_text(found.day)}"
+        self.counts = (
+            f"{wording.counted(len(rows), 'lot')} and {wording.counted(len(sets), 'set')} to fetch for "
+            f"{wording.counted(sum(1 for cart in found.plan.carts if not cart.stopped), 'cart')}"
+        )
+        self.groups = area_by_area(found, rows, BulkGroup)
+        self.sets = area_by_area(found, sets, SetGroup)
+        self.part = ""  # which of how many, where one would be too long
 
     @property
     def rows(self) -> int:
@@ -93,9 +103,9 @@ def in_parts(view: BulkView) -> tuple[BulkView, ...]:
 def _pieces(view: BulkView) -> Iterator[BulkGroup | SetGroup]:
     """Areas, those that are too long for one part in equal shares, so that no part has what little is left."""
     for group in view.groups:
-        yield from (replace(group, rows=group.rows[begin:end]) for begin, end in _shares(len(group.rows)))
+        yield from (BulkGroup(group.title, group.rows[begin:end]) for begin, end in _shares(len(group.rows)))
     for some in view.sets:
-        yield from (replace(some, rows=some.rows[begin:end]) for begin, end in _shares(len(some.rows)))
+        yield from (SetGroup(some.title, some.rows[begin:end]) for begin, end in _shares(len(some.rows)))
 
 
 def _shares(rows: int) -> Iterator[tuple[int, int]]:
@@ -104,70 +114,22 @@ def _shares(rows: int) -> Iterator[tuple[int, int]]:
 
 
 def _part(view: BulkView, pieces: list[BulkGroup | SetGroup], name: str) -> BulkView:
-    groups = tuple(one for one in pieces if isinstance(one, BulkGroup))
-    sets = tuple(one for one in pieces if isinstance(one, SetGroup))
-    lots = wording.counted(sum(len(one.rows) for one in groups), "lot")
-    some = wording.counted(sum(len(one.rows) for one in sets), "set")
-    here = " and ".join(said for said, there in ((lots, groups), (some, sets)) if there)
-    counts = f"{here} in this part; in all {view.counts}"
-    return replace(view, title=f"{view.title}, {name}", counts=counts, groups=groups, sets=sets, part=name)
-
-
-def bulk(found: Lookup) -> BulkView:
-    """Sum the picks of all carts by place, item and lot, area by area in walking order."""
-    together: dict[tuple[str, str, str], list[tuple[SundryLine, Pick]]] = defaultdict(list)
-    for cart in in_order_of_completion(found.plan.carts):
-        for line in cart.goods:
-            for pick in line.picks:
-                together[pick.place, pick.item, pick.lot].append((line, pick))
-
-    rows = [(place, _row(pairs)) for (place, _, _), pairs in together.items()]
-    rows.sort(key=lambda pair: (found.walk_key(pair[0]), natural_key(pair[1].name), pair[1].lot))
-    sets = _sets(found)
-    return BulkView(
-        stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
-        title=f"Bulk sheet by place, {found.clock.day_text(found.day)}",
-        counts=f"{wording.counted(len(rows), 'lot')} and {wording.counted(len(sets), 'set')} to fetch for "
-        f"{wording.counted(sum(1 for cart in found.plan.carts if not cart.stopped), 'cart')}",
-        groups=tuple(BulkGroup(title=area, rows=some) for area, some in area_by_area(found, rows)),
-        sets=tuple(SetGroup(title=area, rows=some) for area, some in area_by_area(found, sets)),
-    )
-
-
-def _row(pairs: list[tuple[SundryLine, Pick]]) -> BulkRow:
-    line, first = pairs[0]
-    opened, hold = sum(pick.open for _, pick in pairs), sum(pick.hold for _, pick in pairs)
-    by_case: dict[str, int] = defaultdict(int)
-    for _, pick in pairs:
-        by_case[pick.case] += pick.open + pick.hold
-    return BulkRow(
-        place=first.place or wording.NONE,
-        name=line.need.name,
-        item=first.item,
-        unit=line.unit,
-        lot=first.lot or wording.NONE,
-        expiry=wording.expiry(first.expiry),
-        total=str(opened + hold),
-        open=wording.quantity(opened),
-        hold=wording.quantity(hold),
-        carts=tuple(case if number == 1 else f"{case} × {number}" for case, number in by_case.items()),
-        note=wording.check_expiry(first.expiry),
-    )
+    part = copy(view)
+    part.title, part.part = f"{view.title}, {name}", name
+    part.groups = tuple(one for one in pieces if isinstance(one, BulkGroup))
+    part.sets = tuple(one for one in pieces if isinstance(one, SetGroup))
+    lots = wording.counted(sum(len(one.rows) for one in part.groups), "lot")
+    sets = wording.counted(sum(len(one.rows) for one in part.sets), "set")
+    here = " and ".join(said for said, there in ((lots, part.groups), (sets, part.sets)) if there)
+    part.counts = f"{here} in this part; in all {view.counts}"
+    return part
 
 
 def _sets(found: Lookup) -> list[tuple[str, SetToFetch]]:
     """Sets of the carts that are on a shelf now, each with its place, in walking order."""
     places = {one.id: one.place for one in found.plan.sets}
     rows = [
-        (
-            place := places.get(line.set_id, ""),
-            SetToFetch(
-                place=place or line.place_now or wording.NONE,
-                set_id=line.set_id,
-                tray=line.name_with_side,
-                cart=f"{cart.case.number} in {cart.case.room}",
-            ),
-        )
+        (place := places.get(line.set_id, ""), SetToFetch(place, line, cart))
         for cart in in_order_of_completion(found.plan.carts)
         for line in cart.trays
         if line.set_id and line.expected is None and not line.in_hand

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from operator import itemgetter
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.view import View
 from picklist.evening.content import CartThing, Handling, PieceLine, Remark
 from picklist.letters import natural_key
 from picklist.model.cards import ThingKind
@@ -16,35 +16,36 @@ from picklist.wording.set_states import NO_PLACE
 KINDS = tuple(ThingKind)  # in the order in which a list names them
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MoveRow:
+class MoveRow(View):
     """So many of one thing to put on or take off.
 
-    ``place`` is where to fetch it or put it back; ``cart`` the cart that gives or gets it, and
-    ``note`` what else to know.
+    ``place`` is where to fetch it or put it back; ``cart`` the cart that gives or gets it, beside which no place needs
+    to be named, and ``note`` what else to know. What is still ``coming`` is on no cart yet. ``which``: set or lot.
     """
 
-    place: str
-    cart: str
-    name: str
-    thing: str
-    which: str  # set or lot
-    is_set: bool
-    expiry: str
-    open: str
-    hold: str
-    total: str
-    note: str
+    def __init__(self, found: Lookup, line: PieceLine, opened: int, hold: int, place: str, coming: str = "") -> None:
+        piece, cart = line.piece, "" if coming else line.cart
+        self.place = place or ("" if cart else NO_PLACE)
+        self.cart = cart
+        self.name = _name(found, piece)
+        self.thing = piece.wanted if piece.set_id else piece.thing
+        self.which = piece.set_id or piece.lot or wording.NONE
+        self.is_set = bool(piece.set_id)
+        self.expiry = wording.NONE if piece.set_id or not piece.lot else wording.expiry(piece.expiry)
+        self.open = wording.quantity(opened)
+        self.hold = wording.quantity(hold)
+        self.total = str(opened + hold)
+        self.note = coming or ("" if piece.wanted else "put on by hand")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StayRow:
+class StayRow(View):
     """So many of a thing that stay on the cart but serve otherwise now."""
 
-    name: str
-    which: str
-    was: str
-    now: str
+    def __init__(self, found: Lookup, one: Remark) -> None:
+        self.name = f"{one.quantity} × {_name(found, one.after)}"
+        self.which = one.after.set_id or one.after.lot
+        self.was = _use(found, one.before, one.after)
+        self.now = _use(found, one.after, one.before)
 
 
 def to_add(found: Lookup, lines: Iterable[PieceLine], case: str = "") -> tuple[MoveRow, ...]:
@@ -53,13 +54,13 @@ def to_add(found: Lookup, lines: Iterable[PieceLine], case: str = "") -> tuple[M
     trays = {one.set_id: one for one in cart.trays} if cart else {}
     rows = []
     for line, opened, hold in _together(lines):
-        row = _row(found, line, opened, hold)
-        tray = trays.get(line.piece.set_id) if line.piece.set_id else None
+        tray, coming = trays.get(line.piece.set_id) if line.piece.set_id else None, ""
         place = line.piece.fetch or (tray.place_now if tray else found.item_places.get(line.piece.thing, ""))
-        if tray and tray.expected:  # it is on no cart yet, and if on a shelf, not to be taken as it is
-            row = replace(row, cart="", note=f"expected {wording.at_pace(found.when(tray.expected), tray.pace)}")
+        if tray and tray.expected:  # if it is on a shelf, it is not to be taken as it is
+            coming = f"expected {wording.at_pace(found.when(tray.expected), tray.pace)}"
             place = place if place in found.places or not place else f"now {place}"
-        rows.append(((KINDS.index(line.piece.kind), *_walk(found, place, row)), _at(row, place)))
+        row = MoveRow(found, line, opened, hold, place, coming)
+        rows.append(((KINDS.index(line.piece.kind), *_walk(found, place, row)), row))
     return tuple(row for _, row in sorted(rows, key=itemgetter(0)))
 
 
@@ -67,14 +68,9 @@ def to_take_off(found: Lookup, lines: Iterable[PieceLine]) -> tuple[MoveRow, ...
     """Rows to take off: what goes to another cart first, then what is put back in walking order."""
     rows = []
     for line, opened, hold in _together(lines):
-        row = _at(_row(found, line, opened, hold), line.piece.home)
+        row = MoveRow(found, line, opened, hold, line.piece.home)
         rows.append(((not row.cart, *_walk(found, line.piece.home, row)), row))
     return tuple(row for _, row in sorted(rows, key=itemgetter(0)))
-
-
-def _at(row: MoveRow, place: str) -> MoveRow:
-    """A row with its place; none needs to be named beside a cart."""
-    return replace(row, place=place or ("" if row.cart else NO_PLACE))
 
 
 def _walk(found: Lookup, place: str, row: MoveRow) -> tuple[object, ...]:
@@ -83,15 +79,7 @@ def _walk(found: Lookup, place: str, row: MoveRow) -> tuple[object, ...]:
 
 def stays(found: Lookup, remarks: Iterable[Remark]) -> tuple[StayRow, ...]:
     """Rows of what stays on the cart and now serves otherwise."""
-    return tuple(
-        StayRow(
-            name=f"{one.quantity} × {_name(found, one.after)}",
-            which=one.after.set_id or one.after.lot,
-            was=_use(found, one.before, one.after),
-            now=_use(found, one.after, one.before),
-        )
-        for one in remarks
-    )
+    return tuple(StayRow(found, one) for one in remarks)
 
 
 def _together(lines: Iterable[PieceLine]) -> list[tuple[PieceLine, int, int]]:
@@ -102,23 +90,6 @@ def _together(lines: Iterable[PieceLine]) -> list[tuple[PieceLine, int, int]]:
         _, counts = found.setdefault(key, (line, dict.fromkeys(Handling, 0)))
         counts[line.piece.part] += line.quantity
     return [(line, counts[Handling.OPEN], counts[Handling.HOLD]) for line, counts in found.values()]
-
-
-def _row(found: Lookup, line: PieceLine, opened: int, hold: int) -> MoveRow:
-    piece = line.piece
-    return MoveRow(
-        place="",
-        cart=line.cart,
-        name=_name(found, piece),
-        thing=piece.wanted if piece.set_id else piece.thing,
-        which=piece.set_id or piece.lot or wording.NONE,
-        is_set=bool(piece.set_id),
-        expiry=wording.NONE if piece.set_id or not piece.lot else wording.expiry(piece.expiry),
-        open=wording.quantity(opened),
-        hold=wording.quantity(hold),
-        total=str(opened + hold),
-        note="" if piece.wanted else "put on by hand",
-    )
 
 
 def _name(found: Lookup, piece: CartThing) -> str:

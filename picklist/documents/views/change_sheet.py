@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-
 from picklist import wording
-from picklist.documents.views.change_lines import MoveRow, StayRow, stays, to_add, to_take_off
-from picklist.documents.views.change_words import SaidRow, change_word, head_rows, other_lines, set_rows
+from picklist.documents.views.change_lines import stays, to_add, to_take_off
+from picklist.documents.views.change_words import change_word, head_rows, other_lines, set_rows
 from picklist.documents.views.list_change import taken_from_others
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.put_back import CAUTION, PutBackCart, put_back
-from picklist.documents.views.renumbered import QuestionBlock, note_line, question_blocks
-from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
+from picklist.documents.views.put_back import CAUTION, put_back
+from picklist.documents.views.renumbered import note_line, question_blocks
+from picklist.documents.views.stamp import stamp_for
+from picklist.documents.views.view import View
 from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
-from picklist.model.plan import Cart
+from picklist.grouping import grouped
 from picklist.model.schedule import Case
 
 WORK, PAPER = "CHANGE", "LIST ONLY"
@@ -47,74 +45,72 @@ ASKED_OLD = "Leave this cart as it is until the question is answered."
 ASKED_NEW = "This may be a cart that exists already. Start it only if the answer is that it is new."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KindLine:
+class KindLine(View):
     """Carts of one kind at a glance, each as case and hour, and whether it was reported built."""
 
-    word: str
-    number: str
-    do: str
-    carts: tuple[tuple[str, bool], ...]
+    def __init__(self, found: Lookup, word: str, carts: list[CartChange], change: PlanChange) -> None:
+        self.word = word
+        self.number = str(len(carts))
+        self.do = KINDS[word]
+        self.carts = tuple((_short_name(found, one, change), one.built) for one in carts)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CartBlock:
-    """One cart that is touched, or whose list alone is new (``work`` False)."""
+class CartBlock(View):
+    """One cart that is touched, or whose list alone is new (``work`` False).
 
-    word: str
-    work: bool
-    case: str
-    room: str
-    start: str
-    complete_by: str
-    surgeon: str
-    which_list: str
-    built: bool
-    say: str
-    gives: tuple[tuple[str, tuple[str, ...]], ...]  # cart and what a new one takes from it
-    reasons: tuple[str, ...]
-    head: tuple[SaidRow, ...]
-    add: tuple[MoveRow, ...]
-    take_off: tuple[MoveRow, ...]
-    stays: tuple[StayRow, ...]
-    missing: tuple[MoveRow, ...]
-    others: tuple[str, ...]
-    done: tuple[str, ...]  # acts to tick off
+    ``gives``: each cart, and what a new one takes from it; ``done``: acts to tick off.
+    """
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChangesView:
-    """The whole sheet; ``set_news`` are sets on lists that stay, which are elsewhere now."""
-
-    stamp: PageFoot
-    title: str
-    counts: str
-    glance: tuple[KindLine, ...]
-    questions: tuple[QuestionBlock, ...]
-    notes: tuple[str, ...]
-    carts: tuple[CartBlock, ...]
-    lists: tuple[CartBlock, ...]
-    set_news: tuple[tuple[str, SaidRow], ...]
-    put_back: tuple[PutBackCart, ...]
-    caution: str = CAUTION
+    def __init__(self, found: Lookup, one: CartChange, change: PlanChange) -> None:
+        case = _case(found, one, change)
+        cart = found.plan.cart(one.case) if one.is_live else None
+        whole_list = one.old_case == ""
+        self.word = kind_word(one)
+        self.work = self.word != PAPER
+        self.case = one.case
+        self.room = case.room if case else ""
+        self.start = found.when(case.start) if case else ""
+        self.complete_by = found.when(cart.complete_by) if cart else ""
+        self.surgeon = (cart.surgeon_name if cart else found.person(case.surgeon)) if case else ""
+        self.which_list = _list_words(one)
+        self.built = one.built
+        self.say = _say(one)
+        self.gives = taken_from_others(found, one) if whole_list else ()
+        self.reasons = tuple(wording.capital(reason) for reason in one.reasons)
+        self.head = head_rows(found, one.details)
+        self.add = () if whole_list else to_add(found, one.add, one.case)
+        self.take_off = to_take_off(found, one.take_off)
+        self.stays = stays(found, one.remarks)
+        self.missing = to_add(found, one.still_missing)
+        self.others = other_lines(found, one.details, (*one.add, *one.take_off))
+        unread = one.kind is CartChangeKind.UNREAD
+        self.done = ("cart marked ON HOLD",) if unread else DONE.get(self.word, ())
 
 
-def changes(found: Lookup, change: PlanChange) -> ChangesView:
-    """What a revision changes: carts that were reported built first, then by when they must be complete."""
-    maker = _ChangeSheet(found, change)
-    blocks = maker.blocks()
-    return ChangesView(
-        stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
-        title=f"Changes for {found.clock.day_text(found.day)}",
-        counts=f"Revision {change.revision} replaces revision {change.old_revision}",
-        glance=maker.glance(),
-        questions=question_blocks(found, change),
-        notes=tuple(note_line(note) for note in change.notes),
-        carts=tuple(one for one in blocks if one.work),
-        lists=tuple(one for one in blocks if not one.work),
-        set_news=maker.set_news(),
-        put_back=put_back(found, change),
-    )
+class ChangesView(View):
+    """The whole sheet: carts that were reported built first, then by when they must be complete.
+
+    ``set_news`` are sets on lists that stay, which are elsewhere now.
+    """
+
+    def __init__(self, found: Lookup, change: PlanChange) -> None:
+        blocks = [CartBlock(found, one, change) for one in _touched(change)]
+        self.stamp = stamp_for(found.plan)
+        self.title = f"Changes for {found.clock.day_text(found.day)}"
+        self.counts = f"Revision {change.revision} replaces revision {change.old_revision}"
+        self.glance = _glance(found, change)
+        self.questions = question_blocks(found, change)
+        self.notes = tuple(note_line(note) for note in change.notes)
+        self.carts = tuple(one for one in blocks if one.work)
+        self.lists = tuple(one for one in blocks if not one.work)
+        self.set_news = tuple(
+            (found.case_in_room(one.case), row)
+            for one in change.carts
+            if not one.prints
+            for row in set_rows(found, one.whereabouts)
+        )
+        self.put_back = put_back(found, change)
+        self.caution = CAUTION
 
 
 def kind_word(one: CartChange) -> str:
@@ -129,76 +125,30 @@ def has_work(one: CartChange) -> bool:
     return bool(one.add or one.take_off or one.remarks)
 
 
-class _ChangeSheet:
-    """The parts of one sheet."""
+def _glance(found: Lookup, change: PlanChange) -> tuple[KindLine, ...]:
+    """Carts by what becomes of them, the most pressing kind first."""
+    kinds = grouped((kind_word(one), one) for one in change.carts)
+    return tuple(KindLine(found, word, kinds[word], change) for word in KINDS if word in kinds)
 
-    def __init__(self, found: Lookup, change: PlanChange) -> None:
-        self._found = found
-        self._change = change
-        self._carts: Mapping[str, Cart] = {cart.case.number: cart for cart in found.plan.carts}
-        self._olds: Mapping[str, Case] = {case.number: case for case in change.old_cases}
 
-    def glance(self) -> tuple[KindLine, ...]:
-        """Carts by what becomes of them, the most pressing kind first."""
-        lines = []
-        for word, do in KINDS.items():
-            carts = [one for one in self._change.carts if kind_word(one) == word]
-            if carts:
-                names = tuple((self._short_name(one), one.built) for one in carts)
-                lines.append(KindLine(word=word, number=str(len(carts)), do=do, carts=names))
-        return tuple(lines)
+def _touched(change: PlanChange) -> list[CartChange]:
+    """The carts that are touched, but those to put back."""
+    untouched = (CartChangeKind.UNCHANGED, CartChangeKind.CANCELLED, CartChangeKind.OVER)
+    touched = [one for one in change.carts if one.kind not in untouched]
+    return sorted(touched, key=lambda one: not one.built)
 
-    def _short_name(self, one: CartChange) -> str:
-        case = self._case(one)
-        if case is None or one.kind in (CartChangeKind.UNCHANGED, CartChangeKind.OVER):
-            return one.case
-        former = " (former)" if one.kind is CartChangeKind.ASKED and one.old_case else ""
-        return f"{one.case}{former} {case.room} {self._found.when(case.start)}"
 
-    def _case(self, one: CartChange) -> Case | None:
-        cart = self._carts.get(one.case)
-        return cart.case if cart and one.is_live else self._olds.get(one.old_case)
+def _short_name(found: Lookup, one: CartChange, change: PlanChange) -> str:
+    case = _case(found, one, change)
+    if case is None or one.kind in (CartChangeKind.UNCHANGED, CartChangeKind.OVER):
+        return one.case
+    former = " (former)" if one.kind is CartChangeKind.ASKED and one.old_case else ""
+    return f"{one.case}{former} {case.room} {found.when(case.start)}"
 
-    def blocks(self) -> tuple[CartBlock, ...]:
-        """A block for each cart that is touched, but those to put back."""
-        untouched = (CartChangeKind.UNCHANGED, CartChangeKind.CANCELLED, CartChangeKind.OVER)
-        touched = [one for one in self._change.carts if one.kind not in untouched]
-        return tuple(self._block(one) for one in sorted(touched, key=lambda one: not one.built))
 
-    def _block(self, one: CartChange) -> CartBlock:
-        found, case = self._found, self._case(one)
-        cart = self._carts.get(one.case) if one.is_live else None
-        whole_list = one.old_case == ""
-        return CartBlock(
-            word=kind_word(one),
-            work=kind_word(one) != PAPER,
-            case=one.case,
-            room=case.room if case else "",
-            start=found.when(case.start) if case else "",
-            complete_by=found.when(cart.complete_by) if cart else "",
-            surgeon=(cart.surgeon_name if cart else found.person(case.surgeon)) if case else "",
-            which_list=_list_words(one),
-            built=one.built,
-            say=_say(one),
-            gives=taken_from_others(found, one) if whole_list else (),
-            reasons=tuple(wording.capital(reason) for reason in one.reasons),
-            head=head_rows(found, one.details),
-            add=() if whole_list else to_add(found, one.add, one.case),
-            take_off=to_take_off(found, one.take_off),
-            stays=stays(found, one.remarks),
-            missing=to_add(found, one.still_missing),
-            others=other_lines(found, one.details, (*one.add, *one.take_off)),
-            done=("cart marked ON HOLD",) if one.kind is CartChangeKind.UNREAD else DONE.get(kind_word(one), ()),
-        )
-
-    def set_news(self) -> tuple[tuple[str, SaidRow], ...]:
-        """Where sets on lists that stay are now, when that is news."""
-        return tuple(
-            (self._found.case_in_room(one.case), row)
-            for one in self._change.carts
-            if not one.prints
-            for row in set_rows(self._found, one.whereabouts)
-        )
+def _case(found: Lookup, one: CartChange, change: PlanChange) -> Case | None:
+    cart = found.plan.cart(one.case) if one.is_live else None
+    return cart.case if cart else change.old_case(one.old_case)
 
 
 def _list_words(one: CartChange) -> str:

@@ -9,6 +9,7 @@ from datetime import datetime
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.view import View
 from picklist.evening.changes import CartChangeKind
 from picklist.evening.content import PieceLine
 from picklist.evening.details import Detail, DetailValue
@@ -29,8 +30,8 @@ NO_LONGER = "no longer"
 _WORDS = {CartChangeKind.NEW: "NEW CART", CartChangeKind.STOPPED: "ON HOLD", CartChangeKind.UNREAD: "ON HOLD"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SaidRow:
+@dataclass(frozen=True, kw_only=True)
+class SaidRow(View):
     """One thing that a list says otherwise: what, as it was and as it is."""
 
     what: str
@@ -108,7 +109,7 @@ def _named(found: Lookup, of: str) -> str:
     rest = of.removeprefix(thing).strip()
     if thing in found.tray_names:
         return found.tray(thing) + ("" if rest in ("", "1") else f" copy {rest}")
-    return " ".join(part for part in (found.item(thing), rest) if part)
+    return wording.joined(found.item(thing), rest, by=" ")
 
 
 def _value(found: Lookup, one: Detail, value: DetailValue) -> str:
@@ -123,7 +124,7 @@ def _value(found: Lookup, one: Detail, value: DetailValue) -> str:
     counted = COUNTED.fullmatch(str(value)) if one.what not in HEAD else None
     if counted:
         opened, hold, note = int(counted[1]), int(counted[2]), counted[3]
-        return "; ".join(part for part in (wording.open_and_hold(opened, hold), note) if part)
+        return wording.joined(wording.open_and_hold(opened, hold), note)
     return str(value)
 
 

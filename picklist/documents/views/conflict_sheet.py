@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-
 from picklist import wording
 from picklist.documents.views.conflict_lines import amount, knock_on
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.stamp import PageFoot, not_counted, printing_of, settings_lines, stamp_for
-from picklist.documents.views.time_strips import TimeStrip, time_strip, wanted_use
+from picklist.documents.views.stamp import not_counted, settings_lines, stamp_for
+from picklist.documents.views.time_strips import time_strip, wanted_use
+from picklist.documents.views.view import View
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy
 from picklist.model.plan import RemedySearch
 from picklist.wording.chances import chance_then, what_is_drawn
@@ -23,120 +22,108 @@ CAUTION = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RemedyRow:
+class RemedyRow(View):
     """One remedy with what it costs, the chance that is left with it and until when it is possible."""
 
-    kind: str
-    text: str
-    cost: str
-    until: str = ""
-    risk: str = ""
+    def __init__(self, found: Lookup, remedy: Remedy) -> None:
+        self.kind = remedy.edits[0].kind.value if remedy.edits else "by hand"
+        self.text = remedy.text
+        self.cost = remedy.cost or _cost(remedy)
+        self.until = f"possible until {found.when(remedy.until)}" if remedy.until else ""
+        self.risk = risk_left(found, remedy)
 
     @property
     def in_brackets(self) -> str:
         """What it costs, the chance left and until when it is possible, as it follows its text."""
-        return "; ".join(part for part in (self.cost, self.risk, self.until) if part)
+        return wording.joined(self.cost, self.risk, self.until)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConflictBlock:
-    """One conflict: what, how much, the proof, the picture, and what may be done."""
+class ConflictBlock(View):
+    """One conflict, as the sheet, the board and the page tell it: the proof, the picture, and what may be done.
 
-    kind: str
-    amount: str
-    decide_by: str
-    statement: str
-    proof: str
-    bound: tuple[str, ...]
-    strip: TimeStrip | None
-    facts: tuple[str, ...]
-    remedies: tuple[RemedyRow, ...]
-    missing: str
-    first_loss: str = ""  # what is left of its remedies after the first is no longer possible
-    number: str = ""  # by which the overview refers to it
-    above: str = ""  # remedies that are under an earlier conflict of the group
-    no_remedy: str = ""  # what is said in place of remedies where there are none
+    ``number``: by which the overview refers to it; ``first_loss``: what is left of its remedies after the first is no
+    longer possible; ``above``: remedies that are under an earlier conflict of the group.
+    """
+
+    def __init__(self, found: Lookup, one: Conflict, number: str = "") -> None:
+        self.kind = one.kind.value.upper()
+        self.amount = amount(one)
+        self.decide_by = found.when(one.decide_by) if one.decide_by else ""
+        self.statement = statement(one, found.clock)
+        self.proof = proof_opening(one, found.clock)
+        self.bound = bound_lines(one, found.clock)
+        self.strip = time_strip(found, one)
+        self.facts = _facts(found, one)
+        self.remedies = tuple(RemedyRow(found, remedy) for remedy in one.remedies)
+        self.missing = one.missing
+        self.first_loss = first_loss(found, one)
+        self.number = number
+        self.above = ""
+        self.no_remedy = "" if one.remedies else NO_REMEDY[found.plan.search]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OverviewRow:
+class OverviewRow(View):
     """One conflict in a row: by when to decide, what it is, and what disturbs least; ``past``: too late for it."""
 
-    number: str
-    decide_by: str
-    past: bool
-    kind: str
-    what: str
-    when: str
-    remedy: str
-    more: str
+    def __init__(self, found: Lookup, number: str, one: Conflict) -> None:
+        wanted = wanted_use(found, one)
+        needed = f"needed {found.when(wanted.needed)}" if wanted else ""
+        missing = f" Missing: {one.missing}" if one.missing else ""
+        others = f"{len(one.remedies) - 1} more" if len(one.remedies) > 1 else ""
+        self.number = number
+        self.decide_by = found.when(one.decide_by)
+        self.past = one.decide_by is not None and one.decide_by < found.plan.now
+        self.kind = one.kind.value.upper()
+        self.what = f"{found.tray_wanted(one)} for {found.case_in_room(one.waiter)}"
+        self.when = wording.joined(needed, amount(one))
+        self.remedy = one.remedies[0].text if one.remedies else f"{NONE_IN_A_ROW[found.plan.search]}{missing}"
+        self.more = wording.joined(others, first_loss(found, one))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ClusterBlock:
+class ClusterBlock(View):
     """Cases tied together by conflicts."""
 
-    title: str
-    cases: tuple[str, ...]
-    conflicts: tuple[ConflictBlock, ...]
+    def __init__(self, found: Lookup, number: int, cluster: Cluster) -> None:
+        self.title = f"{number}. {_title(cluster.cases)}"
+        self.cases = tuple(_case_line(found, case) for case in cluster.cases)
+        self.conflicts = tuple(ConflictBlock(found, one, name) for name, one in _numbered(number, cluster))
+        _name_each_remedy_once(cluster, self.conflicts)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConflictsView:
-    """All clusters, those that must be decided soonest first."""
+class ConflictsView(View):
+    """An overview in order of decision, then the clusters, those with the earliest decision first.
 
-    stamp: PageFoot
-    title: str
-    counts: str
-    caution: str
-    left_out: str
-    overview: tuple[OverviewRow, ...]
-    clusters: tuple[ClusterBlock, ...]
-    settings: tuple[tuple[str, str], ...]
-    risk: tuple[str, ...] = ()  # what the risks are and where they come from
-    still_sought: str = ""  # that remedies and risks are not here yet
+    ``risk``: what the risks are and where they come from; ``still_sought``: that remedies and risks are not here yet.
+    """
 
-
-def conflict_sheet(found: Lookup) -> ConflictsView:
-    """An overview in order of decision, then the clusters, those with the earliest decision first."""
-    clusters = sorted(found.plan.clusters, key=lambda one: one.urgency)
-    numbered = _numbered(clusters)
-    blocks = {one.id: conflict_block(found, one, number) for number, one in numbered}
-    return ConflictsView(
-        stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
-        title=f"Conflicts, {found.clock.day_text(found.day)}",
-        counts=f"{wording.counted(len(numbered), 'conflict')} in {wording.counted(len(clusters), 'group')} of cases",
-        caution=CAUTION,
-        left_out=not_counted(found),
-        overview=tuple(
-            _overview(found, number, one) for number, one in sorted(numbered, key=lambda two: two[1].urgency)
-        ),
-        clusters=tuple(
-            ClusterBlock(
-                title=f"{n}. {_title(cluster.cases)}",
-                cases=tuple(_case_line(found, case) for case in cluster.cases),
-                conflicts=_each_remedy_once([(one, blocks[one.id]) for one in cluster.by_urgency]),
-            )
-            for n, cluster in enumerate(clusters, start=1)
-        ),
-        settings=settings_lines(found.plan.settings),
-        risk=what_is_drawn(found.plan.chance) if found.plan.chance else (),
-        still_sought=STILL_SOUGHT if found.plan.search is RemedySearch.GOING_ON else "",
-    )
+    def __init__(self, found: Lookup) -> None:
+        clusters = list(enumerate(sorted(found.plan.clusters, key=lambda one: one.urgency), start=1))
+        numbered = [pair for n, cluster in clusters for pair in _numbered(n, cluster)]
+        self.stamp = stamp_for(found.plan)
+        self.title = f"Conflicts, {found.clock.day_text(found.day)}"
+        self.counts = (
+            f"{wording.counted(len(numbered), 'conflict')} in {wording.counted(len(clusters), 'group')} of cases"
+        )
+        self.caution = CAUTION
+        self.left_out = not_counted(found)
+        self.overview = tuple(
+            OverviewRow(found, number, one) for number, one in sorted(numbered, key=lambda two: two[1].urgency)
+        )
+        self.clusters = tuple(ClusterBlock(found, n, cluster) for n, cluster in clusters)
+        self.settings = settings_lines(found.plan.settings)
+        self.risk = what_is_drawn(found.plan.chance) if found.plan.chance else ()
+        self.still_sought = STILL_SOUGHT if found.plan.search is RemedySearch.GOING_ON else ""
 
 
-def _each_remedy_once(pairs: list[tuple[Conflict, ConflictBlock]]) -> tuple[ConflictBlock, ...]:
-    """The blocks of one cluster; a remedy that is under an earlier one is only named under the others."""
+def _name_each_remedy_once(cluster: Cluster, blocks: tuple[ConflictBlock, ...]) -> None:
+    """A remedy that is under an earlier block of the cluster is only named under the others."""
     place: dict[tuple[Edit, ...], tuple[str, int]] = {}
-    blocks = []
-    for one, block in pairs:
+    for one, block in zip(cluster.by_urgency, blocks, strict=True):
         above = [place[remedy.edits] for remedy in one.remedies if remedy.edits in place]
         rows = [row for remedy, row in zip(one.remedies, block.remedies, strict=True) if remedy.edits not in place]
         fresh = [remedy.edits for remedy in one.remedies if remedy.edits not in place]
         place |= {edits: (block.number, n) for n, edits in enumerate(fresh, start=1) if edits}
-        blocks.append(replace(block, remedies=tuple(rows), above=_named_above(above)))
-    return tuple(blocks)
+        block.remedies, block.above = tuple(rows), _named_above(above)
 
 
 def _named_above(places: list[tuple[str, int]]) -> str:
@@ -148,34 +135,10 @@ def _named_above(places: list[tuple[str, int]]) -> str:
     return f"Also solved by {wording.listed(parts)}." if parts else ""
 
 
-def _numbered(clusters: list[Cluster]) -> list[tuple[str, Conflict]]:
+def _numbered(n: int, cluster: Cluster) -> list[tuple[str, Conflict]]:
     """``2`` for the only conflict of the second group, ``2.1`` and ``2.2`` where it has more."""
-    pairs = []
-    for n, cluster in enumerate(clusters, start=1):
-        for k, one in enumerate(cluster.by_urgency, start=1):
-            pairs.append((f"{n}.{k}" if len(cluster.conflicts) > 1 else f"{n}", one))
-    return pairs
-
-
-def _overview(found: Lookup, number: str, one: Conflict) -> OverviewRow:
-    wanted = wanted_use(found, one)
-    needed = f"needed {found.when(wanted.needed)}" if wanted else ""
-    missing = f" Missing: {one.missing}" if one.missing else ""
-    remedy = one.remedies[0].text if one.remedies else f"{NONE_IN_A_ROW[found.plan.search]}{missing}"
-    return OverviewRow(
-        number=number,
-        decide_by=found.when(one.decide_by),
-        past=one.decide_by is not None and one.decide_by < found.plan.now,
-        kind=one.kind.value.upper(),
-        what=f"{found.tray_wanted(one)} for {found.case_in_room(one.waiter)}",
-        when="; ".join(part for part in (needed, amount(one)) if part),
-        remedy=remedy,
-        more="; ".join(
-            part
-            for part in (f"{len(one.remedies) - 1} more" if len(one.remedies) > 1 else "", first_loss(found, one))
-            if part
-        ),
-    )
+    several = len(cluster.conflicts) > 1
+    return [(f"{n}.{k}" if several else f"{n}", one) for k, one in enumerate(cluster.by_urgency, start=1)]
 
 
 def _title(cases: tuple[str, ...]) -> str:
@@ -192,25 +155,6 @@ def _case_line(found: Lookup, number: str) -> str:
     moves = "" if case.may_move else ", fixed time"
     surgeon = found.person(case.surgeon)
     return f"{number}: {case.room}, {found.when(case.start)} for {wording.span(case.minutes)}, {surgeon}{moves}"
-
-
-def conflict_block(found: Lookup, one: Conflict, number: str = "") -> ConflictBlock:
-    """One conflict in finished words, as the sheet and the board tell it."""
-    return ConflictBlock(
-        kind=one.kind.value.upper(),
-        amount=amount(one),
-        decide_by=found.when(one.decide_by) if one.decide_by else "",
-        statement=statement(one, found.clock),
-        proof=proof_opening(one, found.clock),
-        bound=bound_lines(one, found.clock),
-        strip=time_strip(found, one),
-        facts=_facts(found, one),
-        remedies=tuple(_remedy(found, remedy) for remedy in one.remedies),
-        missing=one.missing,
-        first_loss=first_loss(found, one),
-        number=number,
-        no_remedy="" if one.remedies else NO_REMEDY[found.plan.search],
-    )
 
 
 def first_loss(found: Lookup, one: Conflict) -> str:
@@ -238,14 +182,6 @@ def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
     facts += knock_on(found, one)
     facts += [one.searched] if one.searched else []
     return tuple(facts)
-
-
-def _remedy(found: Lookup, remedy: Remedy) -> RemedyRow:
-    kind = remedy.edits[0].kind.value if remedy.edits else "by hand"
-    until = f"possible until {found.when(remedy.until)}" if remedy.until else ""
-    return RemedyRow(
-        kind=kind, text=remedy.text, cost=remedy.cost or _cost(remedy), until=until, risk=risk_left(found, remedy)
-    )
 
 
 def risk_left(found: Lookup, remedy: Remedy) -> str:

@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
 from datetime import datetime
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.reuse_blocks import LaterRow, ReuseBlock, later_row, reuse_block, target
-from picklist.documents.views.set_days import SetDays, set_days
-from picklist.documents.views.stamp import PageFoot, printing_of, settings_lines, stamp_for
-from picklist.documents.views.station_load import (
-    LoadPlot,
-    RunRow,
-    in_time,
-    load_plots,
-    run_row,
-    runs_to_watch,
-)
+from picklist.documents.views.reuse_blocks import LaterRow, ReuseBlock, target
+from picklist.documents.views.set_days import SetDays
+from picklist.documents.views.stamp import settings_lines, stamp_for
+from picklist.documents.views.station_load import RunRow, in_time, load_plots, runs_to_watch
 from picklist.documents.views.tray_rows import at_one_moment
+from picklist.documents.views.view import Group, View
+from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.plan import RemedySearch
 from picklist.model.uses import Deadline, Reuse
@@ -27,84 +22,57 @@ from picklist.wording.say_remedies import NO_RISKS_YET
 NO_STATION = "Rooms, cooling and carts"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StationLine:
+class StationLine(View):
     """One act on one set at a station; ``past`` when its time was over at printing."""
 
-    latest: str
-    act: str
-    set_id: str
-    tray: str
-    source: str
-    target: str
-    last_resort: str
-    past: bool
+    def __init__(self, found: Lookup, name: str, deadline: Deadline, reuse: Reuse) -> None:
+        self.latest = found.clock.hhmm(deadline.latest)
+        self.act = name
+        self.set_id = reuse.set_id
+        self.tray = found.tray(reuse.tray)
+        self.source = f"from {found.case_in_room(reuse.giver)}" if reuse.giver else ""
+        self.target = target(found, reuse)
+        self.last_resort = found.when(deadline.last_resort)
+        self.past = deadline.latest < found.plan.now
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StationGroup:
-    """What one station must start on one day, in order of deadline; the title names a day other than the sheet's."""
+class StationGroup(Group[StationLine]):
+    """What one station must start on one day, in order of deadline; ``day``: where it is not the sheet's."""
 
-    title: str
-    day: str
-    rows: tuple[StationLine, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LaterGroup:
-    """Sets for later days whose first deadline falls on one day."""
-
-    title: str
-    rows: tuple[LaterRow, ...]
+    def __init__(self, station: str, day: str, rows: Iterable[StationLine]) -> None:
+        super().__init__(f"{station}, {day}" if day else station, rows)
+        self.day = day
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DepartmentView:
+class DepartmentView(View):
     """The whole sheet; runs and plots stand only where the department was run forwards.
 
     ``reuses`` and ``stations`` are for the carts of the day and whatever is tight; ``later`` are
     the sets that the day gives back for later days.
     """
 
-    stamp: PageFoot
-    title: str
-    counts: str
-    reuses: tuple[ReuseBlock, ...]
-    later: tuple[LaterGroup, ...]
-    stations: tuple[StationGroup, ...]
-    runs: tuple[RunRow, ...]
-    in_time: str
-    set_days: SetDays
-    plots: tuple[LoadPlot, ...]
-    helps: tuple[str, ...]
-    chance: str
-    settings: tuple[tuple[str, str], ...]
-
-
-def department_sheet(found: Lookup) -> DepartmentView:
-    """All reuses that give to or take from a case of the day."""
-    reuses = sorted((one for one in found.plan.reuses if _concerns_the_day(found, one)), key=_first_deadline)
-    now = [one for one in reuses if _is_for_the_day(found, one)]
-    later = [one for one in reuses if one not in now]
-    run, chance = found.plan.department, found.plan.chance
-    return DepartmentView(
-        stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
-        title=f"Sets to turn around, {found.clock.day_text(found.day)}",
-        counts=f"{wording.counted(len(now), 'set')} for carts of this day, {len(later)} for later days"
-        + (f". {NO_RISKS_YET}" if found.plan.search is RemedySearch.GOING_ON else ""),
-        reuses=tuple(reuse_block(found, one) for one in now),
-        later=_later(found, later),
-        stations=_stations(found, now),
-        runs=tuple(run_row(found, one) for one in runs_to_watch(found)),
-        in_time=in_time(found),
-        set_days=set_days(found, runs_to_watch(found)),
-        plots=load_plots(found, run) if run else (),
-        helps=tuple(f"{one.text}: avoids {wording.per_cent(one.share_saved)} of the delays" for one in chance.helps)
-        if chance
-        else (),
-        chance=f"In {chance.draws:,} simulated days, which the conflict sheet explains." if chance else "",
-        settings=settings_lines(found.plan.settings),
-    )
+    def __init__(self, found: Lookup) -> None:
+        reuses = sorted((one for one in found.plan.reuses if _concerns_the_day(found, one)), key=_first_deadline)
+        now = [one for one in reuses if _is_for_the_day(found, one)]
+        later = [one for one in reuses if one not in now]
+        no_risks = f". {NO_RISKS_YET}" if found.plan.search is RemedySearch.GOING_ON else ""
+        run, chance = found.plan.department, found.plan.chance
+        self.stamp = stamp_for(found.plan)
+        self.title = f"Sets to turn around, {found.clock.day_text(found.day)}"
+        self.counts = f"{wording.counted(len(now), 'set')} for carts of this day, {len(later)} for later days{no_risks}"
+        self.reuses = tuple(ReuseBlock(found, one) for one in now)
+        self.later = _later(found, later)
+        self.stations = _stations(found, now)
+        self.runs = tuple(RunRow(found, one) for one in runs_to_watch(found))
+        self.in_time = in_time(found)
+        self.set_days = SetDays(found, runs_to_watch(found))
+        self.plots = load_plots(found, run) if run else ()
+        self.helps = tuple(
+            f"{one.text}: avoids {wording.per_cent(one.share_saved)} of the delays"
+            for one in (chance.helps if chance else ())
+        )
+        self.chance = f"In {chance.draws:,} simulated days, which the conflict sheet explains." if chance else ""
+        self.settings = settings_lines(found.plan.settings)
 
 
 def _concerns_the_day(found: Lookup, reuse: Reuse) -> bool:
@@ -127,22 +95,20 @@ def _stations(found: Lookup, reuses: list[Reuse]) -> tuple[StationGroup, ...]:
     acts.sort(key=lambda act: (act[1].latest, natural_key(act[2].set_id)))
     order = list(dict.fromkeys(deadline.station for _, deadline, _ in acts))
     acts.sort(key=lambda act: order.index(act[1].station))
-    groups: dict[tuple[str, str], list[StationLine]] = {}
-    for name, deadline, reuse in acts:
-        key = (deadline.station or NO_STATION, found.other_day(deadline.latest))
-        groups.setdefault(key, []).append(_act(found, name, deadline, reuse))
-    return tuple(
-        StationGroup(title=f"{station}, {day}" if day else station, day=day, rows=tuple(rows))
-        for (station, day), rows in groups.items()
+    groups = grouped(
+        (
+            (deadline.station or NO_STATION, found.other_day(deadline.latest)),
+            StationLine(found, name, deadline, reuse),
+        )
+        for name, deadline, reuse in acts
     )
+    return tuple(StationGroup(station, day, rows) for (station, day), rows in groups.items())
 
 
-def _later(found: Lookup, reuses: list[Reuse]) -> tuple[LaterGroup, ...]:
-    groups: dict[str, list[LaterRow]] = {}
-    for reuse in reuses:
-        day = wording.short_day(found.clock.day(_first_deadline(reuse)[0]))
-        groups.setdefault(day, []).append(later_row(found, reuse))
-    return tuple(LaterGroup(title=day, rows=tuple(rows)) for day, rows in groups.items())
+def _later(found: Lookup, reuses: list[Reuse]) -> tuple[Group[LaterRow], ...]:
+    """Sets for later days, by the day on which their first deadline falls."""
+    days = grouped((found.clock.day(_first_deadline(one)[0]), LaterRow(found, one)) for one in reuses)
+    return tuple(Group(wording.short_day(day), rows) for day, rows in days.items())
 
 
 def _of_stations(reuse: Reuse) -> list[tuple[str, Deadline]]:
@@ -153,16 +119,3 @@ def _of_stations(reuse: Reuse) -> list[tuple[str, Deadline]]:
         for station in stations
         for pair in at_one_moment(tuple(one for one in reuse.deadlines if one.station == station))
     ]
-
-
-def _act(found: Lookup, name: str, deadline: Deadline, reuse: Reuse) -> StationLine:
-    return StationLine(
-        latest=found.clock.hhmm(deadline.latest),
-        act=name,
-        set_id=reuse.set_id,
-        tray=found.tray(reuse.tray),
-        source=f"from {found.case_in_room(reuse.giver)}" if reuse.giver else "",
-        target=target(found, reuse),
-        last_resort=found.when(deadline.last_resort),
-        past=deadline.latest < found.plan.now,
-    )

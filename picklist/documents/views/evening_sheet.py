@@ -3,69 +3,53 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from datetime import datetime
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
-from picklist.documents.views.open_list import OpenRow, open_list
-from picklist.documents.views.stamp import PageFoot, Printing, not_counted, printing_of, settings_lines, stamp_for
+from picklist.documents.views.open_list import open_list
+from picklist.documents.views.stamp import Printing, not_counted, settings_lines, stamp_for
 from picklist.documents.views.tray_rows import own_conflicts
+from picklist.documents.views.view import View
 from picklist.evening.open_points import OpenPoints, open_points
+from picklist.grouping import grouped
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.known import NO_REPORTS, NOTHING_KNOWN, CartReport
 from picklist.model.plan import Cart
 from picklist.problems import Severity
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EveningCart:
+class EveningCart(View):
     """One cart; ``marks`` are words to know before starting: how far it is, short, kinds of conflict.
 
     ``state`` is how far it is, alone; empty when nothing was reported.
     """
 
-    complete_by: str
-    room: str
-    start: str
-    case: str
-    surgeon: str
-    procedure: str
-    side: str
-    holds: str
-    alerts: tuple[str, ...]
-    state: str
-    marks: tuple[str, ...]
-    revision: str
-    changed: bool
-    stopped: bool
+    def __init__(self, found: Lookup, cart: Cart, printing: Printing, reported: CartReport | None) -> None:
+        more = f" + {len(cart.procedure_names) - 1}" if len(cart.procedure_names) > 1 else ""
+        self.complete_by = found.when(cart.complete_by)
+        self.room = cart.case.room
+        self.start = found.when(cart.case.start)
+        self.case = cart.case.number
+        self.surgeon = cart.surgeon_name
+        self.procedure = "".join(cart.procedure_names[:1]) + more
+        self.side = wording.case_side(cart)
+        self.holds = "" if cart.stopped else _holds(cart)
+        self.alerts = tuple(alert.upper() for alert in cart.case.alerts)
+        self.state = reported.state if reported else ""
+        self.marks = (*((reported.state,) if reported else ()), *_marks(found, cart))
+        self.revision = str(printing.revision)
+        self.changed = printing.revision >= found.plan.first_new
+        self.stopped = bool(cart.stopped)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KindRow:
+class KindRow(View):
     """Conflicts of one kind: how many, and when the first must be decided."""
 
-    kind: str
-    meaning: str
-    number: str
-    first: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class EveningView:
-    """The cover of the evening's papers."""
-
-    stamp: PageFoot
-    title: str
-    counts: str
-    which_count: str
-    carts: tuple[EveningCart, ...]
-    open: tuple[OpenRow, ...]
-    conflicts: tuple[KindRow, ...]
-    stopped: tuple[tuple[str, str], ...]  # case and place of the first reason
-    to_fix: str
-    not_counted: str
-    settings: tuple[tuple[str, str], ...]
+    def __init__(self, found: Lookup, kind: ConflictKind, conflicts: list[Conflict]) -> None:
+        self.kind = kind.value
+        self.meaning = wording.KIND_MEANS[kind]
+        self.number = str(len(conflicts))
+        self.first = found.when(min((one.decide_by for one in conflicts if one.decide_by), default=None))
 
 
 WHICH_COUNT = (
@@ -75,36 +59,37 @@ WHICH_COUNT = (
 )
 
 
-def evening(
-    found: Lookup,
-    printing_for: Callable[[str], Printing],
-    reported: Mapping[str, CartReport] = NO_REPORTS,
-    points: OpenPoints | None = None,
-) -> EveningView:
-    """Carts in order of completion, with counts, what is open, conflicts, stopped lists and settings.
+class EveningView(View):
+    """The cover of the evening's papers: carts in order of completion, what is open, conflicts, stopped lists.
 
     ``reported`` says of each case of which something was reported how far its cart is; ``points``: what is open
-    by what was reported and decided, else by the plan alone.
+    by what was reported and decided, else by the plan alone. ``stopped``: each case, and the place of the first reason.
     """
-    carts = in_order_of_completion(found.plan.carts)
-    return EveningView(
-        stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
-        title=f"Carts for {found.clock.day_text(found.day)}",
-        counts=_counts(found, reported),
-        which_count=WHICH_COUNT.format(revision=found.plan.revision),
-        carts=tuple(
-            _cart_row(found, cart, printing_for(cart.case.number), reported.get(cart.case.number)) for cart in carts
-        ),
-        open=open_list(found, points or open_points(found.plan, NOTHING_KNOWN, found.plan.now)),
-        conflicts=_kinds(found),
-        stopped=(
+
+    def __init__(
+        self,
+        found: Lookup,
+        printing_for: Callable[[str], Printing],
+        reported: Mapping[str, CartReport] = NO_REPORTS,
+        points: OpenPoints | None = None,
+    ) -> None:
+        carts = in_order_of_completion(found.plan.carts)
+        self.stamp = stamp_for(found.plan)
+        self.title = f"Carts for {found.clock.day_text(found.day)}"
+        self.counts = _counts(found, reported)
+        self.which_count = WHICH_COUNT.format(revision=found.plan.revision)
+        self.carts = tuple(
+            EveningCart(found, cart, printing_for(cart.case.number), reported.get(cart.case.number)) for cart in carts
+        )
+        self.open = open_list(found, points or open_points(found.plan, NOTHING_KNOWN, found.plan.now))
+        self.conflicts = _kinds(found)
+        self.stopped = (
             *((found.case_in_room(c.case.number), str(c.stopped[0].where)) for c in carts if c.stopped),
             *((f"{p.cases[0]}, its day, room or start is unreadable", str(p.where)) for p in found.plan.unplaced),
-        ),
-        to_fix=_to_mend(found),
-        not_counted=not_counted(found),
-        settings=settings_lines(found.plan.settings),
-    )
+        )
+        self.to_fix = _to_mend(found)
+        self.not_counted = not_counted(found)
+        self.settings = settings_lines(found.plan.settings)
 
 
 def carts_counted(found: Lookup, reported: Mapping[str, CartReport]) -> tuple[str, ...]:
@@ -138,26 +123,6 @@ def _counts(found: Lookup, reported: Mapping[str, CartReport]) -> str:
     return " · ".join(parts)
 
 
-def _cart_row(found: Lookup, cart: Cart, printing: Printing, reported: CartReport | None) -> EveningCart:
-    more = f" + {len(cart.procedure_names) - 1}" if len(cart.procedure_names) > 1 else ""
-    return EveningCart(
-        complete_by=found.when(cart.complete_by),
-        room=cart.case.room,
-        start=found.when(cart.case.start),
-        case=cart.case.number,
-        surgeon=cart.surgeon_name,
-        procedure="".join(cart.procedure_names[:1]) + more,
-        side=wording.case_side(cart),
-        holds="" if cart.stopped else _holds(cart),
-        alerts=tuple(alert.upper() for alert in cart.case.alerts),
-        state=reported.state if reported else "",
-        marks=(*((reported.state,) if reported else ()), *_marks(found, cart)),
-        revision=str(printing.revision),
-        changed=printing.revision >= found.plan.first_new,
-        stopped=bool(cart.stopped),
-    )
-
-
 def _holds(cart: Cart) -> str:
     return f"{wording.counted(len(cart.trays), 'tray')}, {wording.counted(len(cart.goods), 'line')}"
 
@@ -174,19 +139,8 @@ def _marks(found: Lookup, cart: Cart) -> tuple[str, ...]:
 
 
 def _kinds(found: Lookup) -> tuple[KindRow, ...]:
-    rows = []
-    for kind in ConflictKind:
-        of_kind = [one for one in found.conflicts.values() if one.kind is kind]
-        if of_kind:
-            first = found.when(_first_decision(of_kind))
-            rows.append(
-                KindRow(kind=kind.value, meaning=wording.KIND_MEANS[kind], number=str(len(of_kind)), first=first)
-            )
-    return tuple(rows)
-
-
-def _first_decision(conflicts: list[Conflict]) -> datetime | None:
-    return min((one.decide_by for one in conflicts if one.decide_by), default=None)
+    kinds = grouped((one.kind, one) for one in found.conflicts.values())
+    return tuple(KindRow(found, kind, kinds[kind]) for kind in ConflictKind if kind in kinds)
 
 
 def _to_mend(found: Lookup) -> str:

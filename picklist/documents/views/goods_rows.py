@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable
 from itertools import groupby
 from typing import TypeVar
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.view import Group, View
 from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.needs import Need, ReasonKind
@@ -18,48 +19,55 @@ NOT_NAMED = "No area recorded"
 PIECE = "each"
 IN_ROOM = "in the room with the case"
 R = TypeVar("R")
+G = TypeVar("G")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GoodsRow:
-    """Take ``open`` and ``hold`` of a lot from a place; or ``short`` says what cannot be had there."""
+class GoodsRow(View):
+    """Take ``open`` and ``hold`` of the lot of a pick from a place.
 
-    place: str
-    name: str
-    item: str
-    unit: str
-    lot: str
-    expiry: str
-    open: str
-    hold: str
-    note: str
-    short: str = ""
-    person: str = ""
-    mark: str = ""  # what a revision changes in this line
+    Without a pick, ``short`` says what cannot be had there, or it is what a running case has, from lots that no list
+    names. ``mark``: what a revision changes in this line.
+    """
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GoodsGroup:
-    """Rows under one heading: an area of the store, or a person at the table."""
-
-    title: str
-    rows: tuple[GoodsRow, ...]
-    note: str = ""  # what of a person's lines is in the pack already
+    def __init__(self, line: SundryLine, place: str, pick: Pick | None = None) -> None:
+        need, is_short = line.need, pick is None and line.is_short
+        self.place = place or wording.NONE
+        self.name = need.name
+        self.item = need.thing
+        self.unit = unit_word(line.unit)
+        self.lot = (pick.lot if pick else "") or wording.NONE
+        self.expiry = wording.expiry(pick.expiry) if pick else wording.NONE
+        taken = pick or need
+        self.open = wording.NONE if is_short else wording.quantity(taken.open)
+        self.hold = wording.NONE if is_short else wording.quantity(taken.hold)
+        about = wording.check_expiry(pick.expiry) if pick else IN_ROOM
+        self.note = "" if is_short else wording.joined(about, remark(need))
+        self.short = wording.open_and_hold(line.short_open, line.short_hold) if is_short else ""
+        self.person = pick.person or need.person if pick else ""
+        self.mark = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PackBlock:
+class GoodsGroup(Group[GoodsRow]):
+    """An area of the store, or a person at the table; ``note``: what of a person's lines is in the pack already."""
+
+    def __init__(self, title: str, rows: Iterable[GoodsRow], note: str = "") -> None:
+        super().__init__(title, rows)
+        self.note = note
+
+
+class PackBlock(View):
     """A custom pack to take, and what it already holds."""
 
-    rows: tuple[GoodsRow, ...]
-    holds: tuple[str, ...]
+    def __init__(self, rows: Iterable[GoodsRow], holds: Iterable[str]) -> None:
+        self.rows = tuple(rows)
+        self.holds = tuple(holds)
 
 
 def walking_groups(found: Lookup, lines: tuple[SundryLine, ...]) -> tuple[GoodsGroup, ...]:
     """The rows of some lines in walking order, under the areas that the walk passes."""
     rows = [(place, row) for line in lines for place, row in _rows(found, line)]
     rows.sort(key=lambda pair: (found.walk_key(pair[0]), natural_key(pair[1].name), *_last(pair[1])))
-    return tuple(GoodsGroup(title=area, rows=some) for area, some in by_area(found, rows))
+    return by_area(found, rows, GoodsGroup)
 
 
 def _last(row: GoodsRow) -> tuple[bool, str]:
@@ -67,7 +75,7 @@ def _last(row: GoodsRow) -> tuple[bool, str]:
     return (bool(row.short), row.lot)
 
 
-def by_area(found: Lookup, rows: list[tuple[str, R]]) -> list[tuple[str, tuple[R, ...]]]:
+def by_area(found: Lookup, rows: list[tuple[str, R]], group: Callable[[str, Iterable[R]], G]) -> tuple[G, ...]:
     """Rows in walking order, cut where the area changes.
 
     Without titles where no area is named, or where the walk goes to and fro between areas, so that
@@ -77,19 +85,19 @@ def by_area(found: Lookup, rows: list[tuple[str, R]]) -> list[tuple[str, tuple[R
     areas = [(area, tuple(row for _, row in pairs)) for area, pairs in grouped]
     visited = [area for area, _ in areas]
     if not any(visited) or len(set(visited)) < len(visited):
-        return [("", tuple(row for _, some in areas for row in some))] if areas else []
-    return [(area or NOT_NAMED, some) for area, some in areas]
+        return (group("", (row for _, some in areas for row in some)),) if areas else ()
+    return tuple(group(area or NOT_NAMED, some) for area, some in areas)
 
 
-def area_by_area(found: Lookup, rows: list[tuple[str, R]]) -> list[tuple[str, tuple[R, ...]]]:
+def area_by_area(found: Lookup, rows: list[tuple[str, R]], group: Callable[[str, Iterable[R]], G]) -> tuple[G, ...]:
     """Rows in walking order within each area; the areas come in the order in which the walk first reaches them.
 
     Without titles where no area is named.
     """
     areas = grouped((found.area(place), row) for place, row in sorted(rows, key=lambda pair: found.walk_key(pair[0])))
     if not any(areas):
-        return [("", tuple(row for some in areas.values() for row in some))] if areas else []
-    return [(area or NOT_NAMED, tuple(some)) for area, some in areas.items()]
+        return (group("", (row for some in areas.values() for row in some)),) if areas else ()
+    return tuple(group(area or NOT_NAMED, some) for area, some in areas.items())
 
 
 def in_walking_order(found: Lookup, lines: tuple[SundryLine, ...]) -> tuple[GoodsRow, ...]:
@@ -102,11 +110,7 @@ def by_person(found: Lookup, cart: Cart) -> tuple[GoodsGroup, ...]:
     people = dict.fromkeys(line.need.person for line in cart.people)
     order = sorted(people, key=lambda person: person != cart.case.surgeon)
     return tuple(
-        GoodsGroup(
-            title=_person(found, cart, person),
-            rows=tuple(_rows_of(found, cart, person)),
-            note=_worn_from_pack(cart, person),
-        )
+        GoodsGroup(_person(found, cart, person), _rows_of(found, cart, person), _worn_from_pack(cart, person))
         for person in order
     )
 
@@ -134,62 +138,18 @@ def _rows_of(found: Lookup, cart: Cart, person: str) -> list[GoodsRow]:
 def pack_blocks(found: Lookup, cart: Cart) -> tuple[PackBlock, ...]:
     """The cart's packs; the contents stand with the first, from which they were taken off."""
     holds = tuple(f"{one.quantity} {one.name}" for one in cart.needs.pack_contents)
-    blocks = []
-    for number, line in enumerate(cart.packs):
-        rows = tuple(row for _, row in _rows(found, line))
-        blocks.append(PackBlock(rows=rows, holds=holds if number == 0 else ()))
-    return tuple(blocks)
+    return tuple(
+        PackBlock((row for _, row in _rows(found, line)), () if number else holds)
+        for number, line in enumerate(cart.packs)
+    )
 
 
 def _rows(found: Lookup, line: SundryLine) -> list[tuple[str, GoodsRow]]:
-    rows = [(pick.place, _taken(line, pick)) for pick in line.picks]
-    if line.is_short:
+    rows = [(pick.place, GoodsRow(line, pick.place, pick)) for pick in line.picks]
+    if line.is_short or (not rows and (line.need.open or line.need.hold)):
         place = line.picks[-1].place if line.picks else found.item_places.get(line.need.thing, "")
-        rows.append((place, _short(line, place)))
-    if not rows and (line.need.open or line.need.hold):
-        rows.append((place := found.item_places.get(line.need.thing, ""), _taken_along(line, place)))
+        rows.append((place, GoodsRow(line, place)))
     return rows
-
-
-def _taken(line: SundryLine, pick: Pick) -> GoodsRow:
-    return GoodsRow(
-        place=pick.place or wording.NONE,
-        name=line.need.name,
-        item=line.need.thing,
-        unit=unit_word(line.unit),
-        lot=pick.lot or wording.NONE,
-        expiry=wording.expiry(pick.expiry),
-        open=wording.quantity(pick.open),
-        hold=wording.quantity(pick.hold),
-        note="; ".join(part for part in (wording.check_expiry(pick.expiry), remark(line.need)) if part),
-        person=pick.person or line.need.person,
-    )
-
-
-def _short(line: SundryLine, place: str) -> GoodsRow:
-    return GoodsRow(
-        place=place or wording.NONE,
-        name=line.need.name,
-        item=line.need.thing,
-        unit=unit_word(line.unit),
-        lot=wording.NONE,
-        expiry=wording.NONE,
-        open=wording.NONE,
-        hold=wording.NONE,
-        note="",
-        short=wording.open_and_hold(line.short_open, line.short_hold),
-    )
-
-
-def _taken_along(line: SundryLine, place: str) -> GoodsRow:
-    """What a running case has, from lots that no list names."""
-    return replace(
-        _short(line, place),
-        open=wording.quantity(line.need.open),
-        hold=wording.quantity(line.need.hold),
-        note="; ".join(part for part in (IN_ROOM, remark(line.need)) if part),
-        short="",
-    )
 
 
 def unit_word(unit: str) -> str:
@@ -200,4 +160,4 @@ def unit_word(unit: str) -> str:
 def remark(need: Need) -> str:
     """What must be said beside a line: side, latex swap, the card's own note."""
     swaps = [reason.text for reason in need.reasons if reason.kind is ReasonKind.LATEX_SWAP]
-    return "; ".join(part for part in (wording.small_side(need.side), *swaps, need.note) if part)
+    return wording.joined(wording.small_side(need.side), *swaps, need.note)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass, replace
 
 from picklist import wording
-from picklist.documents.views.change_lines import MoveRow, StayRow, stays, to_add, to_take_off
-from picklist.documents.views.change_words import SaidRow, change_word, head_rows, other_lines
-from picklist.documents.views.goods_rows import GoodsGroup, GoodsRow
+from picklist.documents.views.change_lines import MoveRow, stays, to_add, to_take_off
+from picklist.documents.views.change_words import change_word, head_rows, other_lines
+from picklist.documents.views.goods_rows import GoodsRow
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import TrayRow
+from picklist.documents.views.view import View
 from picklist.evening.changes import CartChange, CartChangeKind
 from picklist.evening.content import CartThing, Handling, PieceLine
 from picklist.letters import natural_key
@@ -18,22 +18,28 @@ from picklist.letters import natural_key
 Key = tuple[str, str, str, str, str]  # thing wanted, set, lot, place, person
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ListChange:
-    """The block: what to do with a cart that stands already, and what its list says otherwise."""
+class ListChange(View):
+    """The block: what to do with a cart that stands already, and what its list says otherwise.
 
-    word: str
-    since: str
-    built: bool
-    say: str
-    head: tuple[SaidRow, ...]
-    why: str
-    gives: tuple[tuple[str, tuple[str, ...]], ...]  # cart and what a new one takes from it
-    add: tuple[str, ...]
-    take_off: tuple[MoveRow, ...]
-    stays: tuple[StayRow, ...]
-    missing: tuple[str, ...]
-    others: tuple[str, ...]
+    ``gives``: each cart, and what a new one takes from it.
+    """
+
+    def __init__(self, found: Lookup, change: CartChange) -> None:
+        stopped = change.kind is CartChangeKind.STOPPED
+        self.word = change_word(change.kind)
+        self.since = (
+            f"since list {change.replaces}" if change.replaces is not None else f"in revision {change.revision}"
+        )
+        self.built = change.built
+        self.say = _say(change)
+        self.head = head_rows(found, change.details)
+        self.why = WHY if change.reasons else ""
+        self.gives = taken_from_others(found, change) if change.old_case == "" else ()
+        self.add = _added(found, change)
+        self.take_off = to_take_off(found, change.take_off)
+        self.stays = stays(found, change.remarks)
+        self.missing = tuple(_brief(row) for row in to_add(found, change.still_missing))
+        self.others = () if stopped else other_lines(found, change.details, (*change.add, *change.take_off))
 
 
 SAY = {
@@ -49,23 +55,7 @@ SAY_PAPER = "Swap the old list for this one; the items stay."
 
 def list_change(found: Lookup, change: CartChange | None, revision: int) -> ListChange | None:
     """The block of a list that this revision prints; None for any other, and in a day's first revision."""
-    if change is None or not _says_something(change, revision):
-        return None
-    stopped = change.kind is CartChangeKind.STOPPED
-    return ListChange(
-        word=change_word(change.kind),
-        since=f"since list {change.replaces}" if change.replaces is not None else f"in revision {change.revision}",
-        built=change.built,
-        say=_say(change),
-        head=head_rows(found, change.details),
-        why=WHY if change.reasons else "",
-        gives=taken_from_others(found, change) if change.old_case == "" else (),
-        add=_added(found, change),
-        take_off=to_take_off(found, change.take_off),
-        stays=stays(found, change.remarks),
-        missing=tuple(_brief(row) for row in to_add(found, change.still_missing)),
-        others=() if stopped else other_lines(found, change.details, (*change.add, *change.take_off)),
-    )
+    return ListChange(found, change) if change and _says_something(change, revision) else None
 
 
 def _says_something(change: CartChange, revision: int) -> bool:
@@ -128,21 +118,17 @@ class LineMarks:
         for one in change.remarks if change else ():
             self._otherwise[_key(one.after)] = f"NOW {one.after.part.value.upper()}"
 
-    def tray(self, row: TrayRow, on_its_way: bool) -> TrayRow:
-        """A tray's row with its mark; a set that is still on its way is on no other cart."""
+    def tray(self, row: TrayRow, on_its_way: bool) -> str:
+        """The mark of a tray; a set that is still on its way is on no other cart."""
         key = ("", row.set_id, "", "", "")
         if on_its_way:
             self._givers.pop(key, None)
-        return replace(row, mark=self._mark(key, _number(row.open), _number(row.hold)))
+        return self._mark(key, _number(row.open), _number(row.hold))
 
-    def goods(self, row: GoodsRow) -> GoodsRow:
-        """An item's row with its mark; ``ADD 2`` when others of it are there already."""
+    def goods(self, row: GoodsRow) -> str:
+        """The mark of an item; ``ADD 2`` when others of it are there already."""
         key = (row.item, "", _blank(row.lot), _blank(row.place), row.person)
-        return replace(row, mark=self._mark(key, _number(row.open), _number(row.hold)))
-
-    def groups(self, groups: tuple[GoodsGroup, ...]) -> tuple[GoodsGroup, ...]:
-        """Groups of rows with their marks."""
-        return tuple(replace(group, rows=tuple(self.goods(row) for row in group.rows)) for group in groups)
+        return self._mark(key, _number(row.open), _number(row.hold))
 
     def _mark(self, key: Key, opened: int, hold: int) -> str:
         more = self._take(key, Handling.OPEN, opened) + self._take(key, Handling.HOLD, hold)

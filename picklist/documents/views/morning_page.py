@@ -10,8 +10,9 @@ from itertools import groupby
 from picklist import wording
 from picklist.clock import minutes_between
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.open_list import OpenRow, decisions_by_time, informed
-from picklist.documents.views.stamp import PageFoot, Printing, stamp_for
+from picklist.documents.views.open_list import decisions_by_time, informed
+from picklist.documents.views.stamp import Printing, stamp_for
+from picklist.documents.views.view import View
 from picklist.evening.open_points import CartPoint, KnownFrom, MissingPoint, OpenPoints, SetPoint
 from picklist.evening.since_built import Gone, SinceBuilt
 from picklist.grouping import grouped
@@ -22,80 +23,69 @@ UNREAD = "its row on the schedule cannot be read now; leave its cart as it is an
 NOT_COMPARED = "The carts below are those of the lists as built; check whether any case was cancelled or moved."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MissingRow:
+class MissingRow(View):
     """What one case lacks, and when its cart must be complete; ``past``: that was before the page's own hour."""
 
-    by: str
-    past: bool
-    case: str
-    start: str
-    things: tuple[str, ...]
+    def __init__(self, found: Lookup, points: Sequence[MissingPoint], at: datetime) -> None:
+        first = points[0]
+        self.by = found.when(first.by)
+        self.past = first.by < at
+        self.case = _case(first)
+        self.start = found.when(first.cart.case.start)
+        self.things = tuple(_thing(found, one) for one in points)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OpenSet:
+class OpenSet(View):
     """A set still in process that a case waits for."""
 
-    needed: str
-    past: bool
-    set_id: str
-    case: str
-    next: str
-    passed: str
-    spare: str
-    late: bool
+    def __init__(self, found: Lookup, one: SetPoint, at: datetime) -> None:
+        step = one.next_step
+        late = one.passed[0] if one.passed else None
+        self.needed = found.when(one.reuse.needed)
+        self.past = one.reuse.needed < at
+        self.set_id = one.reuse.set_id
+        self.case = _case(one)
+        self.next = f"{step.act} by {found.when(step.latest)}" if step else "put it on the cart"
+        self.passed = f"{late.act} was due by {found.when(late.latest)}" if late else ""
+        self.spare = f"planned {wording.to_spare(one.reuse.slack)}" if one.passed else wording.to_spare(one.reuse.slack)
+        self.late = one.reuse.slack < 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CartsRow:
+class CartsRow(View):
     """Carts that are not built, by what is known of them."""
 
-    state: str
-    number: str
-    carts: tuple[str, ...]
+    def __init__(self, state: str, carts: Sequence[str]) -> None:
+        self.state = state
+        self.number = str(len(carts))
+        self.carts = tuple(carts)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SinceRow:
+@dataclass(frozen=True, kw_only=True)
+class SinceRow(View):
     """What became of some cases on the schedule since the lists were built: what, and which."""
 
     what: str
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MorningView:
-    """The page; a section without rows is left out."""
+class MorningView(View):
+    """The page, each section in the order in which it presses; one without rows is left out.
 
-    stamp: PageFoot
-    title: str
-    counts: str
-    of_plan: str  # of which hour the times are, when the plan is not of the page's own
-    nothing: bool
-    since: tuple[SinceRow, ...]
-    decisions: tuple[OpenRow, ...]
-    stopped: tuple[tuple[str, str], ...]  # case with room and hour, why
-    missing: tuple[MissingRow, ...]
-    sets: tuple[OpenSet, ...]
-    carts: tuple[CartsRow, ...]
-    questions: tuple[tuple[str, str], ...]  # new case, former ones
-    put_backs: tuple[tuple[str, str], ...]  # case, what is to be put back
+    ``of_plan``: of which hour the times are, when the plan is not of the page's own. ``stopped``: each case with room
+    and hour, and why; ``questions``: each new case, and former ones; ``put_backs``: each case, what is to be put back.
+    """
 
-
-def morning(found: Lookup, points: OpenPoints) -> MorningView:
-    """The open points as finished strings, each section in the order in which it presses."""
-    plan = found.plan
-    printing = Printing(revision=points.plan_revision, printed=points.at, replaces=plan.replaces)
-    return MorningView(
-        stamp=stamp_for(plan, printing, found.clock),
-        title=f"Open for {found.clock.day_text(plan.day)}",
-        counts=_counts(found, points),
-        of_plan=_of_plan(found, points),
-        nothing=points.nothing,
-        since=since_rows(found, points.since),
-        decisions=decisions_by_time(found, points),
-        stopped=(
+    def __init__(self, found: Lookup, points: OpenPoints) -> None:
+        plan = found.plan
+        printing = Printing(revision=points.plan_revision, printed=points.at, replaces=plan.replaces)
+        self.stamp = stamp_for(plan, printing)
+        self.title = f"Open for {found.clock.day_text(plan.day)}"
+        self.counts = _counts(found, points)
+        self.of_plan = _of_plan(found, points)
+        self.nothing = points.nothing
+        self.since = since_rows(found, points.since)
+        self.decisions = decisions_by_time(found, points)
+        self.stopped = (
             *((f"{_case(one)}, start {found.when(one.cart.case.start)}", one.state) for one in points.stopped),
             *((case, UNREAD) for case in points.since.unread),
             *(
@@ -103,13 +93,13 @@ def morning(found: Lookup, points: OpenPoints) -> MorningView:
                 for one in points.unplaced
                 if one.cases[0] not in points.since.unread
             ),
-        ),
-        missing=_missing(found, points.missing, points.at),
-        sets=tuple(_set(found, one, points.at) for one in points.sets),
-        carts=_carts(points.carts, points.at),
-        questions=tuple((one.new_case, _candidates(one)) for one in points.questions),
-        put_backs=_put_backs(points.put_backs),
-    )
+        )
+        missing = groupby(points.missing, key=lambda one: (one.by, one.case))
+        self.missing = tuple(MissingRow(found, list(some), points.at) for _, some in missing)
+        self.sets = tuple(OpenSet(found, one, points.at) for one in points.sets)
+        self.carts = _carts(points.carts, points.at)
+        self.questions = tuple((one.new_case, _candidates(one)) for one in points.questions)
+        self.put_backs = _put_backs(points.put_backs)
 
 
 def _counts(found: Lookup, points: OpenPoints) -> str:
@@ -198,22 +188,6 @@ def _case(one: CartPoint) -> str:
     return f"{case.number} in {case.room}" if case.room else case.number
 
 
-def _missing(found: Lookup, missing: Sequence[MissingPoint], at: datetime) -> tuple[MissingRow, ...]:
-    rows = []
-    for (_, _), some in groupby(missing, key=lambda one: (one.by, one.case)):
-        points = list(some)
-        rows.append(
-            MissingRow(
-                by=found.when(points[0].by),
-                past=points[0].by < at,
-                case=_case(points[0]),
-                start=found.when(points[0].cart.case.start),
-                things=tuple(_thing(found, one) for one in points),
-            )
-        )
-    return tuple(rows)
-
-
 def _thing(found: Lookup, one: MissingPoint) -> str:
     person = f" for {found.person(one.need.person)}" if one.need.person else ""
     told = f" (reported by {one.who})" if one.source is KnownFrom.CREW and one.who else ""
@@ -230,24 +204,9 @@ def _said(found: Lookup, said: Decision | None) -> str:
     return "".join(f"; {name}: {text}" for text, name in parts if text)
 
 
-def _set(found: Lookup, one: SetPoint, at: datetime) -> OpenSet:
-    step = one.next_step
-    late = one.passed[0] if one.passed else None
-    return OpenSet(
-        needed=found.when(one.reuse.needed),
-        past=one.reuse.needed < at,
-        set_id=one.reuse.set_id,
-        case=_case(one),
-        next=f"{step.act} by {found.when(step.latest)}" if step else "put it on the cart",
-        passed=f"{late.act} was due by {found.when(late.latest)}" if late else "",
-        spare=f"planned {wording.to_spare(one.reuse.slack)}" if one.passed else wording.to_spare(one.reuse.slack),
-        late=one.reuse.slack < 0,
-    )
-
-
 def _carts(carts: Sequence[CartPoint], at: datetime) -> tuple[CartsRow, ...]:
     states = grouped((one.state, f"{one.case} (PAST)" if one.by < at else one.case) for one in carts)
-    return tuple(CartsRow(state=state, number=str(len(some)), carts=tuple(some)) for state, some in states.items())
+    return tuple(CartsRow(state, some) for state, some in states.items())
 
 
 def _candidates(question: MatchQuestion) -> str:

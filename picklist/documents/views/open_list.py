@@ -9,6 +9,7 @@ from datetime import datetime
 from picklist import wording
 from picklist.documents.views.conflict_lines import amount
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.view import View
 from picklist.evening.open_points import DecisionPoint, KnownFrom, MissingPoint, OpenPoints
 from picklist.grouping import grouped
 from picklist.model.cards import ThingKind
@@ -19,8 +20,8 @@ from picklist.wording.say_remedies import none_noted
 HOLD, PUT_BACK, QUESTION, ENTER = "ON HOLD", "PUT BACK", "QUESTION", "TO SCHEDULE"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OpenRow:
+@dataclass(frozen=True, kw_only=True)
+class OpenRow(View):
     """One thing that is open: until when it helps to act, what it is, and what was said of it.
 
     ``about`` is the key under which a decision on it is recorded, where there can be one.
@@ -65,16 +66,8 @@ class _Rows:
     points: OpenPoints
 
     def _row(self, at: datetime | None, kind: str, case: str, what: str, note: str = "", about: str = "") -> Due:
-        row = OpenRow(
-            by=self.found.when(at) if at else "",
-            past=at is not None and at < self.points.at,
-            kind=kind,
-            case=case,
-            what=what,
-            note=note,
-            about=about,
-        )
-        return at, row
+        by, past = self.found.when(at) if at else "", at is not None and at < self.points.at
+        return at, OpenRow(by=by, past=past, kind=kind, case=case, what=what, note=note, about=about)
 
     def decisions(self) -> Iterator[Due]:
         for kind, some in (("", self.points.decisions), (ENTER, self.points.to_enter)):
@@ -153,7 +146,7 @@ def _things(lines: Sequence[PutBack]) -> str:
 def became_of(found: Lookup, said: Decision, *, stands: bool) -> str:
     """Since when a decision is in the schedule, or that it is not, or no longer; ``stands``: so does its conflict."""
     then = words.renumbered(said.number_then) if said.decided and said.number_then else ""
-    return "; ".join(part for part in (_shown(found, said, stands=stands), then) if part)
+    return wording.joined(_shown(found, said, stands=stands), then)
 
 
 def _shown(found: Lookup, said: Decision, *, stands: bool) -> str:

@@ -2,23 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from picklist import wording
 from picklist.documents.views import remarks
-from picklist.documents.views.goods_rows import (
-    GoodsGroup,
-    GoodsRow,
-    PackBlock,
-    by_person,
-    in_walking_order,
-    pack_blocks,
-    walking_groups,
-)
-from picklist.documents.views.list_change import LineMarks, ListChange, list_change
+from picklist.documents.views.goods_rows import GoodsRow, by_person, in_walking_order, pack_blocks, walking_groups
+from picklist.documents.views.list_change import LineMarks, list_change
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.stamp import PageFoot, Printing, stamp_for
-from picklist.documents.views.tray_rows import TrayRow, tray_rows
+from picklist.documents.views.stamp import Printing, stamp_for
+from picklist.documents.views.tray_rows import tray_rows
+from picklist.documents.views.view import View
 from picklist.evening.changes import CartChange
 from picklist.model.needs import Need, ReasonKind
 from picklist.model.plan import Cart, SundryLine
@@ -32,34 +26,41 @@ RUNNING_LIST = "The case is running: pick nothing. Below is when its trays must 
 CAUTION_ALERT = "Check every item on this cart against the alert. Local policy decides."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Alert:
+@dataclass(frozen=True, kw_only=True)
+class Alert(View):
     """An alert and what was done about it."""
 
     word: str
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StopReason:
+class StopReason(View):
     """Why a list is stopped, where it is in the sheets, and what would fix it."""
 
-    message: str
-    where: str
-    fix: str
+    def __init__(self, problem: Problem) -> None:
+        fixes = []
+        if problem.expected:
+            fixes.append(f"Expected: {problem.expected}.")
+        if problem.nearest:
+            fixes.append(f"Did you mean {' or '.join(problem.nearest)}?")
+        if problem.related:
+            fixes.append(f"See also {'; '.join(str(where) for where in problem.related)}.")
+        self.message = wording.capital(problem.message)
+        self.where = str(problem.where)
+        self.fix = " ".join(fixes)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlainRow:
+class PlainRow(View):
     """A thing that is not picked: checked in the room, brought by someone, or for reference."""
 
-    name: str
-    quantity: str
-    note: str
+    def __init__(self, need: Need, brings: str = "") -> None:
+        self.name = need.name
+        self.quantity = wording.quantity(need.open + need.hold)
+        self.note = wording.joined(open_apart(need), remark_with_size(need), brings)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ShortRow:
+@dataclass(frozen=True, kw_only=True)
+class ShortRow(View):
     """What the cart lacks and what may stand in."""
 
     name: str
@@ -67,90 +68,68 @@ class ShortRow:
     stand_in: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PickListView:
-    """Everything on one cart's pages, ready to print."""
+class PickListView(View):
+    """Everything on one cart's pages; ``change`` is shown on the list that the plan's revision prints.
 
-    stamp: PageFoot
-    case: str
-    room: str
-    day: str
-    start: str
-    start_means: str
-    complete_by: str
-    surgeon: str
-    procedures: tuple[str, ...]
-    side: str
-    side_known: bool
-    side_says: str  # what to do where the side is blank on the schedule
-    about: str
-    notes: str
-    alerts: tuple[Alert, ...]
-    running: str
-    started: str  # of a case that runs, whose things are in its room: what the list is for then
-    stopped: tuple[StopReason, ...]
-    counts: str
-    trays: tuple[TrayRow, ...]
-    packs: tuple[PackBlock, ...]
-    sundries: tuple[GoodsGroup, ...]
-    peel_packs: tuple[GoodsRow, ...]
-    people: tuple[GoodsGroup, ...]
-    room_checks: tuple[PlainRow, ...]
-    implants: tuple[PlainRow, ...]
-    reference_only: tuple[PlainRow, ...]
-    shorts: tuple[ShortRow, ...]
-    merged_from: str
-    merged: tuple[str, ...]
-    remarks: tuple[tuple[str, str], ...]  # what it is about, and the sentence
-    change: ListChange | None = None
-    caution_trays: str = CHECK_BEFORE_USE
-    caution_goods: str = CAUTION_GOODS
-    caution_packs: str = CAUTION_PACKS
-    caution_alert: str = CAUTION_ALERT
+    ``side_says``: what to do where the side is blank on the schedule. ``started``: of a case that runs, whose things
+    are in its room, what the list is for then. ``remarks``: what each is about, and the sentence.
+    """
 
+    def __init__(self, found: Lookup, cart: Cart, printing: Printing, change: CartChange | None = None) -> None:
+        case = cart.case
+        self.stamp = stamp_for(found.plan, printing)
+        self.case = case.number
+        self.room = case.room
+        self.day = found.clock.day_text(case.day)
+        self.start = found.when(case.start)
+        self.start_means = found.plan.settings.start_means.value
+        self.complete_by = found.when(cart.complete_by)
+        self.surgeon = cart.surgeon_name
+        self.procedures = wording.procedures_with_sides(cart)
+        self.side = wording.side_on_list(cart)
+        self.side_known = cart.is_sided
+        self.side_says = wording.side_says(cart.side)
+        self.about = _about(cart)
+        self.notes = case.notes
+        self.alerts = _alerts(cart)
+        self.running = _running(cart)
+        self.started = RUNNING_LIST if case.is_running and not cart.stopped else ""
+        self.stopped = tuple(StopReason(problem) for problem in cart.stopped)
+        self.counts = _counts(cart)
+        self.trays = tray_rows(found, cart)
+        self.packs = pack_blocks(found, cart)
+        self.sundries = walking_groups(found, cart.sundries)
+        self.peel_packs = in_walking_order(found, cart.peel_packs)
+        self.people = by_person(found, cart)
+        self.room_checks = tuple(PlainRow(one) for one in cart.room_checks)
+        self.implants = tuple(PlainRow(one, _who_brings(one)) for one in cart.implants)
+        self.reference_only = tuple(PlainRow(one) for one in cart.reference_only)
+        self.shorts = shorts(found, cart)
+        self.merged_from = remarks.merged_from(cart)
+        self.merged = remarks.merged(found, cart)
+        self.remarks = remarks.remarks(cart)
+        self.change = list_change(found, change, found.plan.revision)
+        self.caution_trays = CHECK_BEFORE_USE
+        self.caution_goods = CAUTION_GOODS
+        self.caution_packs = CAUTION_PACKS
+        self.caution_alert = CAUTION_ALERT
+        self._mark(cart, LineMarks(change if self.change else None))
 
-def pick_list(found: Lookup, cart: Cart, printing: Printing, change: CartChange | None = None) -> PickListView:
-    """One cart's list as finished strings; ``change`` is shown on the list that the plan's revision prints."""
-    case = cart.case
-    block = list_change(found, change, found.plan.revision)
-    marks = LineMarks(change if block else None)
-    return PickListView(
-        stamp=stamp_for(found.plan, printing, found.clock),
-        case=case.number,
-        room=case.room,
-        day=found.clock.day_text(case.day),
-        start=found.when(case.start),
-        start_means=found.plan.settings.start_means.value,
-        complete_by=found.when(cart.complete_by),
-        surgeon=cart.surgeon_name,
-        procedures=wording.procedures_with_sides(cart),
-        side=wording.side_on_list(cart),
-        side_known=cart.is_sided,
-        side_says=wording.side_says(cart.side),
-        about=_about(cart),
-        notes=case.notes,
-        alerts=_alerts(cart),
-        running=_running(cart),
-        started=RUNNING_LIST if case.is_running and not cart.stopped else "",
-        stopped=tuple(_stop_reason(problem) for problem in cart.stopped),
-        counts=_counts(cart),
-        trays=tuple(
-            marks.tray(row, line.expected is not None)
-            for row, line in zip(tray_rows(found, cart), cart.trays, strict=True)
-        ),
-        packs=tuple(replace(one, rows=tuple(marks.goods(row) for row in one.rows)) for one in pack_blocks(found, cart)),
-        sundries=marks.groups(walking_groups(found, cart.sundries)),
-        peel_packs=tuple(marks.goods(row) for row in in_walking_order(found, cart.peel_packs)),
-        people=marks.groups(by_person(found, cart)),
-        room_checks=tuple(_plain(one) for one in cart.room_checks),
-        implants=tuple(_implant(one) for one in cart.implants),
-        reference_only=tuple(_plain(one) for one in cart.reference_only),
-        shorts=shorts(found, cart),
-        merged_from=remarks.merged_from(cart),
-        merged=remarks.merged(found, cart),
-        remarks=remarks.remarks(cart),
-        change=block,
-    )
+    def _mark(self, cart: Cart, marks: LineMarks) -> None:
+        """Mark the lines that a revision changes, in the order of the list."""
+        for tray, line in zip(self.trays, cart.trays, strict=True):
+            tray.mark = marks.tray(tray, line.expected is not None)
+        for row in self._goods():
+            row.mark = marks.goods(row)
+
+    def _goods(self) -> Iterator[GoodsRow]:
+        for pack in self.packs:
+            yield from pack.rows
+        for group in self.sundries:
+            yield from group.rows
+        yield from self.peel_packs
+        for group in self.people:
+            yield from group.rows
 
 
 def _about(cart: Cart) -> str:
@@ -193,17 +172,6 @@ def _swapped(cart: Cart) -> tuple[str, ...]:
         if reason.kind is ReasonKind.LATEX_SWAP
     )
     return tuple(swapped)
-
-
-def _stop_reason(problem: Problem) -> StopReason:
-    fixes = []
-    if problem.expected:
-        fixes.append(f"Expected: {problem.expected}.")
-    if problem.nearest:
-        fixes.append(f"Did you mean {' or '.join(problem.nearest)}?")
-    if problem.related:
-        fixes.append(f"See also {'; '.join(str(where) for where in problem.related)}.")
-    return StopReason(message=wording.capital(problem.message), where=str(problem.where), fix=" ".join(fixes))
 
 
 def _counts(cart: Cart) -> str:
@@ -251,11 +219,6 @@ def undated(found: Lookup, item: str) -> str:
     return f", {wording.check_expiry(None)}" if any(item in one.undated for one in found.plan.shortages) else ""
 
 
-def _plain(need: Need) -> PlainRow:
-    note = "; ".join(part for part in (open_apart(need), remark_with_size(need)) if part)
-    return PlainRow(name=need.name, quantity=wording.quantity(need.open + need.hold), note=note)
-
-
 def open_apart(need: Need) -> str:
     """How many of a thing that is not picked are opened and how many held, where not all are opened."""
     return wording.open_and_hold(need.open, need.hold) if need.hold else ""
@@ -264,10 +227,8 @@ def open_apart(need: Need) -> str:
 def remark_with_size(need: Need) -> str:
     """Side, size and the card's note of a thing that is not picked."""
     size = f"size {need.size}" if need.size else ""
-    return "; ".join(part for part in (wording.small_side(need.side), size, need.note) if part)
+    return wording.joined(wording.small_side(need.side), size, need.note)
 
 
-def _implant(need: Need) -> PlainRow:
-    brings = f"{need.brought_by} brings it" if need.brought_by else "find out who brings it"
-    note = "; ".join(part for part in (open_apart(need), remark_with_size(need), brings) if part)
-    return PlainRow(name=need.name, quantity=wording.quantity(need.open + need.hold), note=note)
+def _who_brings(need: Need) -> str:
+    return f"{need.brought_by} brings it" if need.brought_by else "find out who brings it"

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from picklist import wording
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.view import View
 from picklist.evening.changes import PlanChange
 from picklist.evening.match import MatchNote, NoteKind
+from picklist.model.known import Candidate, MatchQuestion
 from picklist.model.schedule import Case
 
 NOTE_WORDS = {
@@ -19,55 +19,39 @@ NOTE_WORDS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CandidateLine:
+class CandidateLine(View):
     """A former case that a new one may be: how it stood, what agrees, what differs, how to say yes."""
 
-    case: str
-    was: str
-    agrees: str
-    differs: str
-    answer: str
+    def __init__(self, found: Lookup, new_case: str, one: Candidate, former: Case | None) -> None:
+        self.case = one.old_case
+        self.was = _slot(found, former)
+        self.agrees = wording.listed(one.agrees) or wording.NONE
+        self.differs = wording.listed(one.differs) or wording.NONE
+        self.answer = _answer(new_case, one.old_case)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class QuestionBlock:
-    """A case of the new schedule and the former ones that it may be."""
+class QuestionBlock(View):
+    """A case of the new schedule and the former ones that it may be, the likeliest first."""
 
-    case: str
-    now: str
-    candidates: tuple[CandidateLine, ...]
-    answer_new: str
+    def __init__(self, found: Lookup, question: MatchQuestion, change: PlanChange) -> None:
+        self.case = new = question.new_case
+        self.now = _slot(found, found.cases.get(new))
+        self.candidates = tuple(
+            CandidateLine(found, new, one, change.old_case(one.old_case)) for one in question.candidates
+        )
+        self.answer_new = _answer(new, "")
 
 
 def question_blocks(found: Lookup, change: PlanChange) -> tuple[QuestionBlock, ...]:
-    """The open questions, each with its candidates, the likeliest first."""
-    olds = {case.number: case for case in change.old_cases}
-    return tuple(
-        QuestionBlock(
-            case=question.new_case,
-            now=_slot(found, found.cases.get(question.new_case)),
-            candidates=tuple(
-                CandidateLine(
-                    case=one.old_case,
-                    was=_slot(found, olds.get(one.old_case)),
-                    agrees=wording.listed(one.agrees) or wording.NONE,
-                    differs=wording.listed(one.differs) or wording.NONE,
-                    answer=_answer(question.new_case, one.old_case),
-                )
-                for one in question.candidates
-            ),
-            answer_new=_answer(question.new_case, ""),
-        )
-        for question in change.questions
-    )
+    """The open questions."""
+    return tuple(QuestionBlock(found, question, change) for question in change.questions)
 
 
 def _slot(found: Lookup, case: Case | None) -> str:
     if case is None:
         return ""
     parts = (case.room, found.when(case.start), found.person(case.surgeon), found.procedures(case.procedures))
-    return " · ".join(part for part in parts if part)
+    return wording.joined(*parts, by=" · ")
 
 
 def _answer(new: str, old: str) -> str:

@@ -2,55 +2,59 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import at_one_moment
-from picklist.model.uses import Reuse
+from picklist.documents.views.view import View
+from picklist.model.uses import Deadline, Reuse
 from picklist.wording.chances import late_in
 
 WHOLE = 100  # per cent of a case's minutes
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StepCell:
-    """One moment of a reuse: latest start and last resort; ``day`` where it differs from the cell before."""
+class StepCell(View):
+    """One moment of a reuse: latest start and last resort; ``day`` where it differs from the cell ``before``."""
 
-    act: str
-    day: str
-    latest: str
-    last_resort: str
-    past: bool
+    def __init__(self, found: Lookup, act: str, one: Deadline, before: date) -> None:
+        day = found.clock.day(one.latest)
+        self.act = act
+        self.day = wording.short_day(day) if day != before else ""
+        self.latest = found.clock.hhmm(one.latest)
+        self.last_resort = found.clock.hhmm(one.last_resort)
+        self.past = one.latest < found.plan.now
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReuseBlock:
+class ReuseBlock(View):
     """One set with all its steps."""
 
-    set_id: str
-    tray: str
-    source: str
-    target: str
-    expected: str
-    slack: str
-    loud: bool
-    facts: tuple[str, ...]
-    steps: tuple[StepCell, ...]
+    def __init__(self, found: Lookup, reuse: Reuse) -> None:
+        ready = found.headline(reuse)
+        self.set_id = reuse.set_id
+        self.tray = found.tray(reuse.tray)
+        self.source = source(found, reuse)
+        self.target = target(found, reuse)
+        self.expected = found.ready(reuse)
+        self.slack = wording.to_spare(ready.slack)
+        self.loud = ready.slack < found.plan.settings.margin
+        self.facts = _facts(found, reuse)
+        self.steps = _steps(found, reuse)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LaterRow:
+class LaterRow(View):
     """One set in a row: the first thing to do with it, and until when."""
 
-    first_act: str
-    first_by: str
-    set_id: str
-    tray: str
-    source: str
-    target: str
-    slack: str
+    def __init__(self, found: Lookup, reuse: Reuse) -> None:
+        moments = at_one_moment(reuse.deadlines)
+        act, first_by = (moments[0][0], found.clock.hhmm(moments[0][1].latest)) if moments else ("", wording.NONE)
+        self.first_act = act
+        self.first_by = first_by
+        self.set_id = reuse.set_id
+        self.tray = found.tray(reuse.tray)
+        self.source = source(found, reuse)
+        self.target = target(found, reuse)
+        self.slack = found.spare(reuse)
 
 
 def source(found: Lookup, reuse: Reuse) -> str:
@@ -64,52 +68,10 @@ def target(found: Lookup, reuse: Reuse) -> str:
     return f"{found.case_in_room(reuse.waiter)}, {found.when(case.start)}" if case else reuse.waiter
 
 
-def reuse_block(found: Lookup, reuse: Reuse) -> ReuseBlock:
-    """A reuse with every step."""
-    ready = found.headline(reuse)
-    return ReuseBlock(
-        set_id=reuse.set_id,
-        tray=found.tray(reuse.tray),
-        source=source(found, reuse),
-        target=target(found, reuse),
-        expected=found.ready(reuse),
-        slack=wording.to_spare(ready.slack),
-        loud=ready.slack < found.plan.settings.margin,
-        facts=_facts(found, reuse),
-        steps=_steps(found, reuse),
-    )
-
-
-def later_row(found: Lookup, reuse: Reuse) -> LaterRow:
-    """A reuse in one row."""
-    moments = at_one_moment(reuse.deadlines)
-    act, first_by = (moments[0][0], found.clock.hhmm(moments[0][1].latest)) if moments else ("", wording.NONE)
-    return LaterRow(
-        first_act=act,
-        first_by=first_by,
-        set_id=reuse.set_id,
-        tray=found.tray(reuse.tray),
-        source=source(found, reuse),
-        target=target(found, reuse),
-        slack=found.spare(reuse),
-    )
-
-
 def _steps(found: Lookup, reuse: Reuse) -> tuple[StepCell, ...]:
-    cells: list[StepCell] = []
-    day: date = found.day
-    for act, one in at_one_moment(reuse.deadlines):
-        cells.append(
-            StepCell(
-                act=act,
-                day=wording.short_day(own) if (own := found.clock.day(one.latest)) != day else "",
-                latest=found.clock.hhmm(one.latest),
-                last_resort=found.clock.hhmm(one.last_resort),
-                past=one.latest < found.plan.now,
-            )
-        )
-        day = own
-    return tuple(cells)
+    moments = at_one_moment(reuse.deadlines)
+    days = [found.day, *(found.clock.day(one.latest) for _, one in moments)]
+    return tuple(StepCell(found, act, one, before) for (act, one), before in zip(moments, days, strict=False))
 
 
 def _facts(found: Lookup, reuse: Reuse) -> tuple[str, ...]:

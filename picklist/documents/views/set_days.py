@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from picklist.clock import SiteClock, shift
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.view import View
 from picklist.model.department import SetRun
 
 EDGE = 15  # minutes of white at either end
@@ -38,38 +39,30 @@ class Scale:
         return tuple((self.share(one), clock.hhmm(one)) for one in hours[::every])
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetDay:
+class SetDay(View):
     """One set: stretches of (begins, length, ``work`` or ``wait``), and where it is due."""
 
-    set_id: str
-    bars: tuple[tuple[float, float, str], ...]
-    due: float
+    def __init__(self, scale: Scale, run: SetRun, due: datetime) -> None:
+        self.set_id = run.set_id
+        self.bars = _bars(scale, run)
+        self.due = scale.share(due)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetDays:
-    """The sets of the day over one scale."""
+class SetDays(View):
+    """The runs that are due over one scale; none gives an empty drawing."""
 
-    ticks: tuple[tuple[float, str], ...]
-    rows: tuple[SetDay, ...]
+    def __init__(self, found: Lookup, runs: Sequence[SetRun]) -> None:
+        due = [(run, run.due) for run in runs if run.due]
+        begins = min((run.released for run, _ in due), default=found.plan.now)
+        ends = max((max(run.ready, when) for run, when in due), default=found.plan.now)
+        scale = Scale(begins=shift(begins, -EDGE), ends=shift(ends, EDGE))
+        self.ticks = scale.ticks(found.clock, most_ticks(found.clock)) if due else ()
+        self.rows = tuple(SetDay(scale, run, when) for run, when in due)
 
 
 def most_ticks(clock: SiteClock) -> int:
     """How many times can stand beneath a drawing over the whole width of a page."""
     return MOST_TICKS[clock.hours]
-
-
-def set_days(found: Lookup, runs: Sequence[SetRun]) -> SetDays:
-    """Draw runs that are due; none gives an empty drawing."""
-    due = [(run, run.due) for run in runs if run.due]
-    if not due:
-        return SetDays(ticks=(), rows=())
-    begins = min(run.released for run, _ in due)
-    ends = max(max(run.ready, when) for run, when in due)
-    scale = Scale(begins=shift(begins, -EDGE), ends=shift(ends, EDGE))
-    rows = tuple(SetDay(set_id=run.set_id, bars=_bars(scale, run), due=scale.share(when)) for run, when in due)
-    return SetDays(ticks=scale.ticks(found.clock, most_ticks(found.clock)), rows=rows)
 
 
 def _bars(scale: Scale, run: SetRun) -> tuple[tuple[float, float, str], ...]:

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from picklist import wording
-from picklist.clock import SiteClock
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.view import View
 from picklist.letters import natural_key
 from picklist.model.plan import Plan
 from picklist.settings import Settings
@@ -23,16 +23,16 @@ class Printing:
     replaces: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PageFoot:
-    """The foot of a page in finished words."""
+class PageFoot(View):
+    """The foot of a page."""
 
-    site: str
-    paper: str
-    revision: str
-    printed: str
-    replaces: str
-    aid: str = AID
+    def __init__(self, settings: Settings, revision: str, made: datetime, replaces: str) -> None:
+        self.site = settings.site
+        self.paper = settings.paper.in_typst
+        self.revision = revision
+        self.printed = f"printed {settings.site_clock.stamp(made)}"
+        self.replaces = replaces
+        self.aid = AID
 
 
 def printing_of(plan: Plan) -> Printing:
@@ -40,15 +40,11 @@ def printing_of(plan: Plan) -> Printing:
     return Printing(revision=plan.revision, printed=plan.now, replaces=plan.replaces)
 
 
-def stamp_for(plan: Plan, printing: Printing, clock: SiteClock) -> PageFoot:
-    """The foot of the sheets of one printing."""
-    return PageFoot(
-        site=plan.settings.site,
-        paper=plan.settings.paper.in_typst,
-        revision=f"Revision {printing.revision}",
-        printed=f"printed {clock.stamp(printing.printed)}",
-        replaces="first printing" if printing.replaces is None else f"replaces revision {printing.replaces}",
-    )
+def stamp_for(plan: Plan, printing: Printing | None = None) -> PageFoot:
+    """The foot of the sheets of one printing, which is the plan's own where none is named."""
+    own = printing or printing_of(plan)
+    replaces = "first printing" if own.replaces is None else f"replaces revision {own.replaces}"
+    return PageFoot(plan.settings, f"Revision {own.revision}", own.printed, replaces)
 
 
 def settings_lines(settings: Settings) -> tuple[tuple[str, str], ...]:

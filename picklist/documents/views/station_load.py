@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import groupby
 
 from picklist import wording
 from picklist.clock import shift
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.set_days import Scale, most_ticks
+from picklist.documents.views.view import View
 from picklist.letters import natural_key
 from picklist.model.department import DepartmentRun, SetRun, StationHour, headline
 from picklist.model.uses import Pace
@@ -17,31 +17,41 @@ from picklist.wording.say_department import waiting
 QUARTER = 15  # minutes of one bar
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RunRow:
+class RunRow(View):
     """One set's way: in, ready as every paper says it and in today's queue, due, and where it waited."""
 
-    received: str
-    set_id: str
-    tray: str
-    source: str
-    target: str
-    ready: str
-    in_queue: str
-    due: str
-    late: str
-    waited: str
+    def __init__(self, found: Lookup, run: SetRun) -> None:
+        reuse = found.reuses.get((run.set_id, run.for_case))
+        ready = headline(reuse, run)
+        self.received = found.when(run.received)
+        self.set_id = run.set_id
+        self.tray = found.tray(run.tray)
+        self.source = found.case_in_room(run.from_case) if run.from_case else ""
+        self.target = found.case_in_room(run.for_case) if run.for_case else ""
+        self.ready = wording.at_pace(found.when(ready.at), ready.pace)
+        self.in_queue = "" if ready.pace is Pace.QUEUE else wording.at_pace(found.when(run.ready), Pace.QUEUE)
+        self.due = found.when(run.due)
+        self.late = wording.to_spare(ready.slack) if ready.slack < 0 else ""
+        self.waited = "; ".join(waiting(one, found.clock) for one in run.steps if one.waited)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadPlot:
-    """A station's day as bars: shares of width, and of the tallest bar; ``busy`` solid, ``waiting`` hatched."""
+class LoadPlot(View):
+    """A station's day as bars: begins and width as shares of the width, busy and waiting as shares of the tallest."""
 
-    station: str
-    peak: str
-    ticks: tuple[tuple[float, str], ...]
-    bars: tuple[tuple[float, float, float, float], ...]  # begins, width, busy, waiting
-    tallest: str
+    def __init__(self, found: Lookup, station: str, hours: list[StationHour], scale: Scale) -> None:
+        tallest = max(one.busy + one.waiting for one in hours)
+        peak = max(hours, key=lambda one: (one.waiting, one.busy))
+
+        def bar(one: StationHour) -> tuple[float, float, float, float]:
+            at = scale.share(one.begins)
+            width = round(scale.share(shift(one.begins, QUARTER)) - at, 4)
+            return (at, width, round(one.busy / tallest, 4), round(one.waiting / tallest, 4))
+
+        self.station = station
+        self.peak = f"longest queue: {peak.waiting} at {found.when(peak.begins)}" if peak.waiting else "no queue"
+        self.ticks = scale.ticks(found.clock, most_ticks(found.clock))
+        self.bars = tuple(bar(one) for one in hours)
+        self.tallest = f"{round(tallest, 1):g}"
 
 
 def runs_to_watch(found: Lookup) -> tuple[SetRun, ...]:
@@ -67,25 +77,6 @@ def _of_the_day(found: Lookup, run: SetRun) -> bool:
     return found.clock.day(run.released) <= found.day or (giver is not None and giver.day <= found.day)
 
 
-def run_row(found: Lookup, run: SetRun) -> RunRow:
-    """One set's way as finished strings."""
-    waits = [waiting(one, found.clock) for one in run.steps if one.waited]
-    reuse = found.reuses.get((run.set_id, run.for_case))
-    ready = headline(reuse, run)
-    return RunRow(
-        received=found.when(run.received),
-        set_id=run.set_id,
-        tray=found.tray(run.tray),
-        source=found.case_in_room(run.from_case) if run.from_case else "",
-        target=found.case_in_room(run.for_case) if run.for_case else "",
-        ready=wording.at_pace(found.when(ready.at), ready.pace),
-        in_queue="" if ready.pace is Pace.QUEUE else wording.at_pace(found.when(run.ready), Pace.QUEUE),
-        due=found.when(run.due),
-        late=wording.to_spare(ready.slack) if ready.slack < 0 else "",
-        waited="; ".join(waits),
-    )
-
-
 def load_plots(found: Lookup, run: DepartmentRun) -> tuple[LoadPlot, ...]:
     """A plot for each station over the plan's day, all to one scale of time."""
     hours = [one for one in run.hours if found.clock.day(one.begins) == found.day]
@@ -99,23 +90,5 @@ def load_plots(found: Lookup, run: DepartmentRun) -> tuple[LoadPlot, ...]:
     for station, some in groupby(ordered, key=lambda one: one.station):
         own = list(some)
         if any(one.busy or one.waiting for one in own):
-            plots.append(_plot(found, station, own, scale))
+            plots.append(LoadPlot(found, station, own, scale))
     return tuple(plots)
-
-
-def _plot(found: Lookup, station: str, hours: list[StationHour], scale: Scale) -> LoadPlot:
-    tallest = max(one.busy + one.waiting for one in hours)
-    peak = max(hours, key=lambda one: (one.waiting, one.busy))
-
-    def bar(one: StationHour) -> tuple[float, float, float, float]:
-        at = scale.share(one.begins)
-        width = round(scale.share(shift(one.begins, QUARTER)) - at, 4)
-        return (at, width, round(one.busy / tallest, 4), round(one.waiting / tallest, 4))
-
-    return LoadPlot(
-        station=station,
-        peak=f"longest queue: {peak.waiting} at {found.when(peak.begins)}" if peak.waiting else "no queue",
-        ticks=scale.ticks(found.clock, most_ticks(found.clock)),
-        bars=tuple(bar(one) for one in hours),
-        tallest=f"{round(tallest, 1):g}",
-    )

@@ -9,6 +9,7 @@ from datetime import datetime
 from picklist.clock import shift
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.set_days import Scale, most_ticks
+from picklist.documents.views.view import View
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind
 from picklist.model.uses import Assignment, Pace, Use
 from picklist.wording import at_pace
@@ -19,32 +20,38 @@ REACH = 12 * 60  # minutes from the need beyond which a strip is cut off
 USE, TURNAROUND, WANTED, UNUSABLE = "use", "turnaround", "wanted", "unusable"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bar:
+class Bar(View):
     """A stretch of a row: where it begins and how long it is, as shares of the strip's width."""
 
-    begins: float
-    length: float
-    kind: str
-    text: str
+    def __init__(self, scale: Scale, one: _Stretch) -> None:
+        self.begins = scale.share(one.begins)
+        self.length = round(scale.share(one.ends) - self.begins, 4)
+        self.kind = one.kind
+        self.text = one.text
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StripRow:
+class StripRow(View):
     """One set, or a case that goes without."""
 
-    name: str
-    bars: tuple[Bar, ...]
+    def __init__(self, scale: Scale, name: str, stretches: list[_Stretch]) -> None:
+        bars = (Bar(scale, one) for one in stretches)
+        self.name = name
+        self.bars = tuple(bar for bar in bars if bar.length > 0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TimeStrip:
+class TimeStrip(View):
     """Rows over one scale; ``ticks`` are (share of the width, time), ``needed`` is a heavy line."""
 
-    ticks: tuple[tuple[float, str], ...]
-    rows: tuple[StripRow, ...]
-    needed: float
-    needed_text: str
+    def __init__(self, found: Lookup, conflict: Conflict, wanted: Use) -> None:
+        rows = [(set_id, _of_set(found, conflict, set_id)) for set_id in _sets(found, conflict)]
+        unserved = _Stretch(wanted.needed, wanted.ends, WANTED, f"{wanted.case} needs one")
+        rows.append((f"for {wanted.case}", [unserved]))
+        drawn = [(name, stretches) for name, stretches in rows if stretches]
+        scale = _scale([one for _, stretches in drawn for one in stretches], wanted)
+        self.ticks = scale.ticks(found.clock, most_ticks(found.clock))
+        self.rows = tuple(StripRow(scale, name, some) for name, some in drawn)
+        self.needed = scale.share(wanted.needed)
+        self.needed_text = f"needed {found.when(wanted.needed)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,17 +67,7 @@ def time_strip(found: Lookup, conflict: Conflict) -> TimeStrip | None:
     wanted = wanted_use(found, conflict)
     if wanted is None or (conflict.kind is ConflictKind.RESERVE and conflict.proof is None):  # of an older plan
         return None
-    rows = [(set_id, _of_set(found, conflict, set_id)) for set_id in _sets(found, conflict)]
-    unserved = _Stretch(wanted.needed, wanted.ends, WANTED, f"{wanted.case} needs one")
-    rows.append((f"for {wanted.case}", [unserved]))
-    drawn = [(name, stretches) for name, stretches in rows if stretches]
-    scale = _scale([one for _, stretches in drawn for one in stretches], wanted)
-    return TimeStrip(
-        ticks=scale.ticks(found.clock, most_ticks(found.clock)),
-        rows=tuple(StripRow(name=name, bars=_bars(scale, some)) for name, some in drawn),
-        needed=scale.share(wanted.needed),
-        needed_text=f"needed {found.when(wanted.needed)}",
-    )
+    return TimeStrip(found, conflict, wanted)
 
 
 def wanted_use(found: Lookup, conflict: Conflict) -> Use | None:
@@ -141,13 +138,3 @@ def _scale(stretches: list[_Stretch], wanted: Use) -> Scale:
     begins = min([max(one.begins, earliest) for one in stretches] + [wanted.needed])
     ends = max([min(one.ends, latest) for one in stretches if one.kind is not UNUSABLE] + [wanted.ends])
     return Scale(begins=shift(begins, -EDGE), ends=shift(ends, EDGE))
-
-
-def _bars(scale: Scale, stretches: list[_Stretch]) -> tuple[Bar, ...]:
-    bars = [_bar(scale, one) for one in stretches]
-    return tuple(bar for bar in bars if bar.length > 0)
-
-
-def _bar(scale: Scale, one: _Stretch) -> Bar:
-    begins = scale.share(one.begins)
-    return Bar(begins=begins, length=round(scale.share(one.ends) - begins, 4), kind=one.kind, text=one.text)

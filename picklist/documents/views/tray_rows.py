@@ -8,6 +8,7 @@ from itertools import groupby
 from picklist import wording
 from picklist.documents.views.conflict_lines import brief
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.view import View
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart, TrayLine
 from picklist.model.schedule import ONE_SIDE
@@ -21,8 +22,8 @@ MOST_NAMED = 3  # sets of a tray that another stands in for
 LOUD_MARGINS = 4  # a set with less to spare than so many margins must not be let lie
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Strip:
+@dataclass(frozen=True, kw_only=True)
+class Strip(View):
     """A boxed strip under a tray: a word in reversed type, a sentence, and times with their names.
 
     ``loud``: little time is left; drawn with a heavy border.
@@ -34,54 +35,36 @@ class Strip:
     loud: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TrayRow:
-    """One tray; ``checks`` are the boxes to tick and ``missing``: no set can serve."""
+class TrayRow(View):
+    """One tray; ``checks`` are the boxes to tick and ``missing``: no set can serve.
 
-    set_id: str
-    missing: bool
-    name: str
-    tray: str
-    on_hold: bool
-    open: str
-    hold: str
-    side: str
-    stand_in: str
-    holder: str
-    count_sheet: str
-    weight: str
-    facts: tuple[tuple[str, str, bool], ...]  # name, value, whether it stands out
-    note: str
-    checks: tuple[str, ...]
-    strips: tuple[Strip, ...]
-    mark: str = ""  # what a revision changes in this line
+    ``facts``: the name of each, its value, and whether it stands out; ``mark``: what a revision changes in this line.
+    """
+
+    def __init__(self, found: Lookup, cart: Cart, line: TrayLine) -> None:
+        own = _own_tray(found, line)
+        self.set_id = line.set_id or NO_SET
+        self.missing = not line.set_id
+        self.name = line.name
+        self.tray = own if line.copy == 1 else f"{own}, copy {line.copy}"
+        self.on_hold = line.on_hold
+        self.open = wording.NONE if line.on_hold else "1"
+        self.hold = "1" if line.on_hold else wording.NONE
+        self.side = wording.small_side(line.need.side)
+        self.stand_in = _why_stand_in(found, cart, line) if line.stand_in_for else ""
+        self.holder = "container" if line.container else "wrapped"
+        self.count_sheet = "count sheet" if line.count_sheet else "no count sheet"
+        self.weight = "no weight recorded" if line.weight_lb is None else f"{line.weight_lb:g} lb"
+        self.facts = _facts(found, line)
+        self.note = wording.joined(line.need.note, *line.not_stated)
+        self.checks = () if self.missing or line.in_hand else _checks(line)
+        self.strips = (*_comes_from(found, cart, line), *_gives_back(found, line), *_conflicts(found, cart, line))
+        self.mark = ""
 
 
 def tray_rows(found: Lookup, cart: Cart) -> tuple[TrayRow, ...]:
     """The cart's trays in the plan's order."""
-    return tuple(_row(found, cart, line) for line in cart.trays)
-
-
-def _row(found: Lookup, cart: Cart, line: TrayLine) -> TrayRow:
-    missing, own = not line.set_id, _own_tray(found, line)
-    return TrayRow(
-        set_id=line.set_id or NO_SET,
-        missing=missing,
-        name=line.name,
-        tray=own if line.copy == 1 else f"{own}, copy {line.copy}",
-        on_hold=line.on_hold,
-        open=wording.NONE if line.on_hold else "1",
-        hold="1" if line.on_hold else wording.NONE,
-        side=wording.small_side(line.need.side),
-        stand_in=_why_stand_in(found, cart, line) if line.stand_in_for else "",
-        holder="container" if line.container else "wrapped",
-        count_sheet="count sheet" if line.count_sheet else "no count sheet",
-        weight="no weight recorded" if line.weight_lb is None else f"{line.weight_lb:g} lb",
-        facts=_facts(found, line),
-        note="; ".join(part for part in (line.need.note, *line.not_stated) if part),
-        checks=() if missing or line.in_hand else _checks(line),
-        strips=(*_comes_from(found, cart, line), *_gives_back(found, line), *_conflicts(found, cart, line)),
-    )
+    return tuple(TrayRow(found, cart, line) for line in cart.trays)
 
 
 def _facts(found: Lookup, line: TrayLine) -> tuple[tuple[str, str, bool], ...]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from datetime import datetime
 
 from picklist import wording
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.stamp import PageFoot, printing_of, stamp_for
+from picklist.documents.views.stamp import stamp_for
+from picklist.documents.views.view import Group, View
+from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, Load, SetRun
@@ -20,73 +21,63 @@ LATE = "LATE: it starts after its latest start; tell the coordinator."
 Members = dict[str, list[SetRun]]  # the sets of each load, each on its way
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Moment:
+class Moment(View):
     """A time in a narrow column: its day where that is not the day of its group, and ``–`` for none."""
 
-    day: str
-    time: str
+    def __init__(self, found: Lookup, instant: datetime | None, load: Load) -> None:
+        day = found.clock.day(instant or load.begins)
+        self.day = wording.short_day(day) if day != found.clock.day(load.begins) else ""
+        self.time = found.clock.hhmm(instant) if instant else wording.NONE
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadRow:
+class LoadRow(View):
     """One load: when it starts in which machine, what goes in, and by when it must start.
 
     ``latest`` is the earliest of the latest starts of its sets, by usual minutes; ``late`` says
     that the queue starts it after that. ``rushes``: sets in it that must be hurried, with when each is ready.
     """
 
-    begins: str
-    ends: str
-    ends_day: str
-    machine: str
-    cycle: str
-    sets: tuple[str, ...]
-    latest: Moment
-    late: bool
-    first_due: Moment
-    rushes: tuple[str, ...] = ()
+    def __init__(self, found: Lookup, load: Load, members: Members) -> None:
+        latest = min((at for one in members.get(load.id, ()) for at in _latest(found, one, load)), default=None)
+        self.begins = found.clock.hhmm(load.begins)
+        self.ends = found.clock.hhmm(load.ends)
+        self.ends_day = wording.short_day(found.clock.day(load.ends))
+        self.machine = str(load.machine)
+        self.cycle = load.cycle
+        self.sets = load.sets
+        self.latest = Moment(found, latest, load)
+        self.late = latest is not None and load.begins > latest
+        self.first_due = Moment(found, load.first_due, load)
+        self.rushes = tuple(_rush(found, one, reuse) for one, reuse in _rushed(found, members.get(load.id, ())))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LoadGroup:
+class LoadGroup(Group[LoadRow]):
     """Loads of one station: those that run at printing, or those of one day in the order to start them."""
 
-    station: str
-    title: str
-    day: str
-    runs: bool
-    rows: tuple[LoadRow, ...]
+    def __init__(self, station: str, runs: bool, day: str, rows: Iterable[LoadRow]) -> None:
+        super().__init__("Running when printed" if runs else day, rows)
+        self.station = station
+        self.day = day
+        self.runs = runs
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WorklistView:
-    """A page or more for each station, to hang up beside it."""
+class WorklistView(View):
+    """A page or more for each station, to hang up beside it: the loads from now until the day is over.
 
-    stamp: PageFoot
-    title: str
-    counts: str
-    rule: str
-    ends: str  # where the loads are that start after this list ends
-    stations: tuple[tuple[str, tuple[LoadGroup, ...]], ...]
-
-
-def worklist(found: Lookup) -> WorklistView:
-    """The loads from now until the day is over, by station; none where the department was not run forwards.
-
-    What starts after midnight is on the next day's worklist, which is printed before that.
+    None where the department was not run forwards. What starts after midnight is on the next day's worklist, which
+    is printed before that; ``ends`` says so.
     """
-    run = found.plan.department
-    groups = load_groups(found, run) if run else ()
-    stations = dict.fromkeys(group.station for group in groups)
-    return WorklistView(
-        stamp=stamp_for(found.plan, printing_of(found.plan), found.clock),
-        title=f"Worklist, {found.clock.day_text(found.day)}",
-        counts=_counts(groups, len(stations)),
-        rule=f"Served by: {run.rule}. {LATE}" if run else "",
-        ends=_ends(found, run) if run else "",
-        stations=tuple((one, tuple(group for group in groups if group.station == one)) for one in stations),
-    )
+
+    def __init__(self, found: Lookup) -> None:
+        run = found.plan.department
+        groups = load_groups(found, run) if run else ()
+        stations = grouped((group.station, group) for group in groups)
+        self.stamp = stamp_for(found.plan)
+        self.title = f"Worklist, {found.clock.day_text(found.day)}"
+        self.counts = _counts(groups, len(stations))
+        self.rule = f"Served by: {run.rule}. {LATE}" if run else ""
+        self.ends = _ends(found, run) if run else ""
+        self.stations = tuple(stations.items())
 
 
 def _ends(found: Lookup, run: DepartmentRun) -> str:
@@ -108,40 +99,18 @@ def load_groups(found: Lookup, run: DepartmentRun) -> tuple[LoadGroup, ...]:
     order = list(dict.fromkeys(one.station for one in coming))
     coming.sort(key=lambda one: order.index(one.station))
     members = _members(run)
-    groups: dict[tuple[str, bool, str], list[LoadRow]] = {}
-    for one in coming:
-        runs = one.begins < found.plan.now
-        day = wording.short_day(found.clock.day(one.begins))
-        groups.setdefault((one.station, runs, day), []).append(_load(found, one, members))
-    return tuple(
-        LoadGroup(station=station, title="Running when printed" if runs else day, day=day, runs=runs, rows=tuple(rows))
-        for (station, runs, day), rows in groups.items()
+    groups = grouped(
+        (
+            (one.station, one.begins < found.plan.now, wording.short_day(found.clock.day(one.begins))),
+            LoadRow(found, one, members),
+        )
+        for one in coming
     )
+    return tuple(LoadGroup(station, runs, day, rows) for (station, runs, day), rows in groups.items())
 
 
 def _members(run: DepartmentRun) -> Members:
-    members: Members = {}
-    for one in run.runs:
-        for step in one.steps:
-            if step.load:
-                members.setdefault(step.load, []).append(one)
-    return members
-
-
-def _load(found: Lookup, load: Load, members: Members) -> LoadRow:
-    latest = min((at for one in members.get(load.id, ()) for at in _latest(found, one, load)), default=None)
-    return LoadRow(
-        begins=found.clock.hhmm(load.begins),
-        ends=found.clock.hhmm(load.ends),
-        ends_day=wording.short_day(found.clock.day(load.ends)),
-        machine=str(load.machine),
-        cycle=load.cycle,
-        sets=load.sets,
-        latest=_moment(found, latest, load),
-        late=latest is not None and load.begins > latest,
-        first_due=_moment(found, load.first_due, load),
-        rushes=tuple(_rush(found, one, reuse) for one, reuse in _rushed(found, members.get(load.id, ()))),
-    )
+    return grouped((step.load, one) for one in run.runs for step in one.steps if step.load)
 
 
 def _rushed(found: Lookup, runs: Iterable[SetRun]) -> list[tuple[SetRun, Reuse]]:
@@ -163,11 +132,3 @@ def _latest(found: Lookup, run: SetRun, load: Load) -> list[datetime]:
     reuse = found.reuses.get((run.set_id, run.for_case))
     acts = {start_of(step.step) for step in run.steps if step.load == load.id}
     return [one.latest for one in reuse.deadlines if one.act in acts] if reuse else []
-
-
-def _moment(found: Lookup, instant: datetime | None, load: Load) -> Moment:
-    if instant is None:
-        return Moment(day="", time=wording.NONE)
-    day = found.clock.day(instant)
-    other = day != found.clock.day(load.begins)
-    return Moment(day=wording.short_day(day) if other else "", time=found.clock.hhmm(instant))
