@@ -52,14 +52,15 @@ def settle(
     """
     from picklist.problems import must_be_fixed
     from picklist.tasks.day_after import settle_day
-    from picklist.wording.say_carts import NOT_COUNTED
+    from picklist.wording.say_carts import NOT_COUNTED, cell_words
 
     with wrong_use_ends():
         settled = settle_day(folder, parse_needed_day(day), parse_now(now, far=far), write=write)
     say_problems(settled.problems)
     for change in settled.changes.all:
         key = " ".join(change.key)
-        typer.echo(f"{change.table} {key}, {change.column}: {change.was} -> {change.becomes} ({change.why})")
+        was, becomes = (cell_words(value, settled.clock) for value in (change.was, change.becomes))
+        typer.echo(f"{change.table} {key}, {change.column}: {was} -> {becomes} ({change.why})")
     for name, sentence in NOT_COUNTED.items():
         if cases := getattr(settled.changes, name):
             typer.echo(f"{sentence}: {', '.join(cases)}")

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
 from functools import partial
 
 from starlette.responses import Response
 
-from picklist import wording
-from picklist.clock import SiteClock
-from picklist.model.known import Value
 from picklist.model.suggestion import LEAST_CASES
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
@@ -18,7 +14,7 @@ from picklist.tasks.day_after import Settled, mark_of, settle_day, suggest_chang
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.take_form import built_days
 from picklist.wording.card_words import suggestion_words
-from picklist.wording.say_carts import NOT_COUNTED
+from picklist.wording.say_carts import NOT_COUNTED, cell_words
 
 
 def show_after(visit: Visit) -> Response:
@@ -98,14 +94,5 @@ def show_settled(visit: Visit) -> Response:
         settled=settled,
         not_counted=NOT_COUNTED,
         seen=mark_of(settled.changes),
-        cell=partial(_value, visit.plan().settings.site_clock),
+        cell=partial(cell_words, clock=settled.clock),
     )
-
-
-def _value(clock: SiteClock, value: Value) -> str:
-    """What a cell holds, in words; its times are wall times."""
-    if isinstance(value, datetime):
-        return f"{wording.short_day(value)} {clock.wall_text(value.time())}"
-    if isinstance(value, date):
-        return wording.full_day(value)
-    return "empty" if value in (None, "") else str(value)

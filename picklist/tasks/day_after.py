@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
+from picklist.clock import SiteClock
 from picklist.evening.after_day import after_day
 from picklist.evening.keep_counted import load_counted, settled_before
 from picklist.evening.keep_facts import built_carts
@@ -47,6 +48,7 @@ class Used:
 class Settled:
     """What the day does to stock and sets; ``done`` are the cells that were written, none on a trial."""
 
+    clock: SiteClock
     changes: DayChanges
     done: tuple[TableChange, ...]
     problems: tuple[Problem, ...]
@@ -78,19 +80,22 @@ def settle_day(folder: Path, day: date, now: datetime, *, write: bool, seen: str
     finished += catch_up(folder)
     if not write:
         with opened_state(folder) as state:
-            changes = _day_changes(state, *load_site(folder, now), day)
-        return Settled(changes=changes, done=(), problems=(*finished, *changes.problems))
+            loaded, site = load_site(folder, now)
+            changes = _day_changes(state, loaded, site, day)
+        return Settled(
+            clock=site.settings.site_clock, changes=changes, done=(), problems=(*finished, *changes.problems)
+        )
     with refusals(), hold_tables(folder), opened_state(folder) as state:
         files = read_table_files(folder)
         loaded, site = load_site(folder, now)
         changes = _day_changes(state, loaded, site, day)
         if seen and seen != mark_of(changes):
             raise WrongUse("the changes are no longer those you looked at; nothing was written. Look again")
-        stamp = site.settings.site_clock.wall(loaded.now)
-        writing = Writing(day=day, now=loaded.now, stamp=stamp, files=files)
+        clock = site.settings.site_clock
+        writing = Writing(day=day, now=loaded.now, stamp=clock.wall(loaded.now), files=files)
         applied = apply_changes(state, folder, changes.rows, writing)
     problems = (*finished, *changes.problems, *applied.problems)
-    return Settled(changes=changes, done=applied.done, problems=problems, kept=applied.kept)
+    return Settled(clock=clock, changes=changes, done=applied.done, problems=problems, kept=applied.kept)
 
 
 def mark_of(changes: DayChanges) -> str:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date
+from datetime import date, datetime
 
-from picklist.clock import SiteClock
+from picklist.clock import SiteClock, full_day, short_day
 from picklist.model.built import BuiltCart, CountFound, Line, MissingThing, StoodIn, TakenItem, TakenSet
-from picklist.model.known import CartReport, Known
+from picklist.model.known import CartReport, Known, Value
 from picklist.problems import Problem, Where, to_fix
 
 NAMED = 8  # things that a reason names before it counts the rest
@@ -136,6 +136,16 @@ NOT_COUNTED = {
     "untold": "Use not reported yet",
     "unbuilt": "Not counted, because the cart is not reported as built",
 }
+
+
+def cell_words(value: Value, clock: SiteClock) -> str:
+    """What a cell of a table holds; its times are wall times."""
+    if isinstance(value, datetime):
+        return f"{short_day(value)} {clock.wall_text(value.time())}"
+    if isinstance(value, date):
+        return full_day(value)
+    return "empty" if value in (None, "") else str(value)
+
 
 # What keeps plans from being compared.
 

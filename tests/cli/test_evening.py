@@ -61,7 +61,9 @@ def test_the_evening_and_the_day_after(evening: tuple[Path, Path], tmp_path: Pat
     assert after == before, "a look writes nothing"
 
     code, said, _ = run("settle", str(site), "--day", DAY, "--now", "2026-11-26 16:00", "--write")
-    assert "dirty" in said
+    assert "Sets MAJLAP-01, state: on shelf -> dirty" in said
+    assert "Sets MAJLAP-01, step since: empty -> Thu 26 Nov " in said, "a cell reads here as it does on the page"
+    assert "None" not in said
     code, said, _ = run("check", str(site), "--now", "2026-11-26 16:00")
     assert code == FINE, said
 
