@@ -1,5 +1,5 @@
 """From a site's folder to the model: rows become cases, cards, sets and routes, or problems."""
 
-from picklist.inputs.read_site import read_door, read_site
+from picklist.inputs.read_site import Scheduled, Standing, read_door, read_schedule, read_site, read_standing
 
-__all__ = ["read_door", "read_site"]
+__all__ = ["Scheduled", "Standing", "read_door", "read_schedule", "read_site", "read_standing"]

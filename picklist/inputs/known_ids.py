@@ -43,6 +43,10 @@ class Names:
         self.broken[fold(one)] = (*self.broken.get(fold(one), ()), *causes)
         self.known.pop(fold(one), None)
 
+    def forget_looks(self) -> None:
+        """Drop what was made to find the nearest ids: how many were looked for before plays no part from now on."""
+        self._candidates = None
+
     def nearest(self, written: str) -> tuple[str, ...]:
         """Valid ids closest to what was written; those that differ by leading zeros come first."""
         if written.isdigit():

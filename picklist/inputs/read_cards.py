@@ -16,27 +16,26 @@ from picklist.tables.drafts import Draft
 from picklist.tables.rows import Row
 
 TABLE_OF = {"tray": "Trays", "pack": "Packs", "item": "Items"}
-EVERY = frozenset({"*"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BadLine:
     """A line that could not be read, and whose cases it stops.
 
-    ``procedures`` and ``surgeons`` are ids, or EVERY; where the line names one that is not
+    ``procedures`` and ``surgeons`` are ids, or None for every one; where the line names one that is not
     known they are the nearest known ones, for the line may have been meant for them.
     """
 
-    procedures: frozenset[str]
-    surgeons: frozenset[str]
+    procedures: frozenset[str] | None
+    surgeons: frozenset[str] | None
     begins: date | None
     ends: date | None
     causes: Causes
 
     def cards(self) -> Iterator[tuple[str | None, str | None]]:
         """The cards that the line may be of, as (procedure, surgeon), None for every."""
-        for procedure in (None,) if self.procedures is EVERY else sorted(self.procedures):
-            for surgeon in (None,) if self.surgeons is EVERY else sorted(self.surgeons):
+        for procedure in (None,) if self.procedures is None else sorted(self.procedures):
+            for surgeon in (None,) if self.surgeons is None else sorted(self.surgeons):
                 yield procedure, surgeon
 
     def chosen(
@@ -46,10 +45,10 @@ class BadLine:
         by_surgeon: Mapping[str, Sequence[Case]],
     ) -> Iterator[Case]:
         """The cases worth looking at: those of its procedures, else of its surgeons, else all."""
-        if self.procedures is not EVERY:
+        if self.procedures is not None:
             for procedure in sorted(self.procedures):
                 yield from by_procedure.get(procedure, ())
-        elif self.surgeons is not EVERY:
+        elif self.surgeons is not None:
             for surgeon in sorted(self.surgeons):
                 yield from by_surgeon.get(surgeon, ())
         else:
@@ -59,16 +58,16 @@ class BadLine:
         """Whether a case of these procedures and this surgeon on that day would use the line."""
         if (self.begins and day < self.begins) or (self.ends and day > self.ends):
             return False
-        if self.surgeons is not EVERY and surgeon not in self.surgeons:
+        if self.surgeons is not None and surgeon not in self.surgeons:
             return False
-        return self.procedures is EVERY or not self.procedures.isdisjoint(procedures)
+        return self.procedures is None or not self.procedures.isdisjoint(procedures)
 
 
 def bad_line_of(line: CardLine, causes: Causes) -> BadLine:
     """A line that was read and cannot be trusted after all."""
     return BadLine(
-        procedures=frozenset({line.procedure}) if line.procedure else EVERY,
-        surgeons=frozenset({line.surgeon}) if line.surgeon else EVERY,
+        procedures=frozenset({line.procedure}) if line.procedure else None,
+        surgeons=frozenset({line.surgeon}) if line.surgeon else None,
         begins=line.begins,
         ends=line.ends,
         causes=causes,
@@ -100,13 +99,13 @@ def read_cards(reader: SiteReader, items: Mapping[str, Item]) -> tuple[tuple[Car
     return tuple(lines), tuple(bad)
 
 
-def _meant(reader: SiteReader, row: Row, column: str, table: str, found: str | None) -> frozenset[str]:
+def _meant(reader: SiteReader, row: Row, column: str, table: str, found: str | None) -> frozenset[str] | None:
     """Whom a bad line is for: the one named, every one, or those that an unknown name may have meant."""
     if found:
         return frozenset({found})
     written = row.values.get(column)
     if not written:
-        return EVERY
+        return None
     names = reader.index(table)
     broken = fold(written) in names.broken
     return frozenset({written}) if broken else frozenset(names.nearest(written))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Container
+from collections.abc import Container, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
@@ -34,7 +34,7 @@ class SetRow:
 
 
 def read_sets(
-    reader: SiteReader, trays: dict[str, Tray], routes: dict[str, Route]
+    reader: SiteReader, trays: Mapping[str, Tray], routes: Mapping[str, Route]
 ) -> tuple[dict[str, Tray], dict[str, InstrumentSet]]:
     """The trays, sided where a set of theirs names a side, and the sets by id.
 
@@ -60,7 +60,7 @@ def read_sets(
     return trays, made
 
 
-def _with_sides(reader: SiteReader, trays: dict[str, Tray], rows: list[SetRow]) -> dict[str, Tray]:
+def _with_sides(reader: SiteReader, trays: Mapping[str, Tray], rows: list[SetRow]) -> dict[str, Tray]:
     """A set that names a side makes its tray sided, whatever the tray says of itself."""
     naming: dict[str, list[Row]] = defaultdict(list)
     for one in rows:
@@ -87,7 +87,7 @@ def _names_a_side(row: Row) -> bool:
     return bool(row.values.get("side") or (bad and set(ONE_SIDE).intersection(bad.problem.nearest)))
 
 
-def _say_sided(reader: SiteReader, trays: dict[str, Tray], naming: Container[str]) -> None:
+def _say_sided(reader: SiteReader, trays: Mapping[str, Tray], naming: Container[str]) -> None:
     blank = [tray for tray in trays.values() if tray.sided is None]
     found = Unstated(
         column="sided",
@@ -139,7 +139,7 @@ def _say_no_end(reader: SiteReader, shelf: list[tuple[InstrumentSet, Row]]) -> N
 
 
 def _set(
-    reader: SiteReader, one: SetRow, trays: dict[str, Tray], routes: dict[str, Route], span: Span | None
+    reader: SiteReader, one: SetRow, trays: Mapping[str, Tray], routes: Mapping[str, Route], span: Span | None
 ) -> InstrumentSet | None:
     row = one.row
     fields, no_case = reader.fields(row, "Sets", InstrumentSet, id=one.id, tray=one.tray)

@@ -1,13 +1,16 @@
-"""The one function that states how a folder becomes a site."""
+"""How a folder becomes a site: all that stays first, then the schedule on top of it."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
 from pathlib import Path
 
 from picklist.inputs.far_days import report_far_rows
 from picklist.inputs.free_words import stop_near_words, without_near_words, without_unknown_sizes
+from picklist.inputs.known_ids import Names
 from picklist.inputs.read_cards import BadLine, read_cards
 from picklist.inputs.read_codes import read_codes
 from picklist.inputs.read_export import check_export
@@ -19,13 +22,17 @@ from picklist.inputs.read_stations import read_departures, read_holidays, read_h
 from picklist.inputs.read_supplies import read_items, read_lots, read_packs, read_places
 from picklist.inputs.read_trays import read_trays
 from picklist.inputs.site_reader import SiteReader, escalate
+from picklist.model.cards import CardLine
+from picklist.model.catalogue import Tray
 from picklist.model.codes import Means
 from picklist.model.schedule import Case
+from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site, Unread
 from picklist.problems import Problem, Severity, Where
 from picklist.settings import Settings
-from picklist.tables.drafts import Ledger
-from picklist.tables.folder import read_folder
+from picklist.tables.drafts import Draft, Ledger
+from picklist.tables.folder import FolderTables, read_folder
+from picklist.tables.schema import SCHEDULE, SETS
 
 
 def read_site(folder: Path, *, now: datetime | None = None) -> tuple[Site | None, tuple[Problem, ...]]:
@@ -38,18 +45,73 @@ def read_site(folder: Path, *, now: datetime | None = None) -> tuple[Site | None
     it is in the site (with what could be read of it) when its day, start and room could be
     read. ``now`` (an instant) tells a coming date in a note from what could be a date of birth.
     """
+    standing = read_standing(folder, now=now)
+    scheduled = read_schedule(standing)
+    return standing.with_schedule(scheduled), scheduled.problems
+
+
+@dataclass(slots=True, kw_only=True)
+class Standing:
+    """What a folder says without its schedule: all that stays from one schedule to the next.
+
+    ``site`` has no cases and no sets, which may be in cases; ``tables`` are those two as they were found, ``names``
+    the ids that they may refer to. What is wrong with lots and cards, and with past cases, comes after what is wrong
+    with the schedule. Reading a schedule uses it up: problems learn which cases they stop.
+    """
+
+    today: date | None
+    settings: Settings | None
+    site: Site
+    bad_lines: tuple[BadLine, ...]
+    tables: FolderTables
+    names: dict[str, Names]
+    drafts: list[Draft]
+    drafts_of_cards: list[Draft]
+    drafts_of_past: list[Draft]
+
+    def with_schedule(self, scheduled: Scheduled) -> Site | None:
+        """The whole site; None where nothing can be planned."""
+        if not scheduled.can_be_planned:
+            return None
+        site, near = self.site, scheduled.near_lines
+        return replace(
+            site,
+            cases=scheduled.cases,
+            card_lines=tuple(line for line in site.card_lines if line.where not in near) if near else site.card_lines,
+            trays=scheduled.trays,
+            sets=scheduled.sets,
+            unread=scheduled.unread,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scheduled:
+    """What a schedule adds to all that stays: cases and sets, what sets show of their trays, and every problem found.
+
+    ``near_lines`` are the places of card lines that cannot be trusted beside it.
+    """
+
+    can_be_planned: bool
+    cases: tuple[Case, ...]
+    trays: Mapping[str, Tray]
+    sets: Mapping[str, InstrumentSet]
+    near_lines: frozenset[Where]
+    unread: Unread
+    problems: tuple[Problem, ...]
+
+
+def read_standing(folder: Path, *, now: datetime | None = None) -> Standing:
+    """All of a folder but its cases and sets."""
     ledger = Ledger(now.date() if now else None)
-    if not folder.is_dir():
+    if folder.is_dir():
+        tables = read_folder(folder, ledger)
+    else:
+        tables = FolderTables()
         ledger.report("no folder", Where(file=str(folder)), "there is no such folder", severity=Severity.STOPS_ALL)
-        return None, ledger.problems()
-    reader = SiteReader(read_folder(folder, ledger), ledger)
+    reader = SiteReader(tables, ledger)
     settings = read_settings(reader)
-    if settings is not None:
-        reader.clock = settings.site_clock
-        reader.order = settings.date_order
-    site = _read_all(reader, settings or Settings(site="", time_zone="UTC"))
-    stopped = any(draft.problem.severity is Severity.STOPS_ALL for draft in ledger.drafts)
-    return (None if stopped or settings is None else site), ledger.problems()
+    reader.follow(settings)
+    return _read_standing(reader, settings)
 
 
 def read_door(folder: Path) -> tuple[Settings | None, frozenset[str]]:
@@ -60,7 +122,8 @@ def read_door(folder: Path) -> tuple[Settings | None, frozenset[str]]:
     return read_settings(reader), frozenset(one.code for one in codes if one.means is Means.CASE_NUMBER)
 
 
-def _read_all(reader: SiteReader, settings: Settings) -> Site:
+def _read_standing(reader: SiteReader, settings: Settings | None) -> Standing:
+    used = settings or Settings(site="", time_zone="UTC")
     places, rooms, staff = read_places(reader), read_rooms(reader), read_staff(reader)
     items = read_items(reader)
     packs = read_packs(reader)
@@ -68,44 +131,77 @@ def _read_all(reader: SiteReader, settings: Settings) -> Site:
     hours, departures = read_hours(reader, stations), read_departures(reader)
     holidays, transfers = read_holidays(reader), read_transfers(reader)
     routes = read_routes(reader)
-    trays = read_trays(reader, routes, settings)
+    trays = read_trays(reader, routes, used)
     procedures = read_procedures(reader)
     codes = read_codes(reader)
     check_export(reader)
-    cases = read_cases(reader)
-    trays, sets = read_sets(reader, trays, routes)
+    drafts = reader.ledger.take()
     lots = read_lots(reader, items)
     lines, bad_lines = read_cards(reader, items)
-    lines, near_lines = without_near_words(reader, cases, lines)
-    bad_lines += near_lines
+    drafts_of_cards = reader.ledger.take()
+    past_cases = read_past_cases(reader)
+    return Standing(
+        today=reader.ledger.today,
+        settings=settings,
+        site=Site(
+            settings=used,
+            procedures=procedures,
+            card_lines=lines,
+            items=items,
+            packs=packs,
+            trays=trays,
+            lots=lots,
+            places=places,
+            routes=routes,
+            stations=stations,
+            hours=hours,
+            departures=departures,
+            holidays=holidays,
+            transfers=transfers,
+            staff=staff,
+            rooms=rooms,
+            past_cases=past_cases,
+            codes=codes,
+        ),
+        bad_lines=bad_lines,
+        tables=reader.tables.only(SCHEDULE.name, SETS.name),
+        names=reader.known_names(),
+        drafts=drafts,
+        drafts_of_cards=drafts_of_cards,
+        drafts_of_past=reader.ledger.take(),
+    )
+
+
+def read_schedule(standing: Standing) -> Scheduled:
+    """The cases and sets of a folder whose other tables were read."""
+    site, ledger = standing.site, Ledger(standing.today)
+    ledger.drafts = standing.drafts
+    reader = SiteReader(standing.tables, ledger, standing.names)
+    reader.follow(standing.settings)
+    cases = read_cases(reader)
+    trays, sets = read_sets(reader, site.trays, site.routes)
+    ledger.drafts += standing.drafts_of_cards
+    lines, near_lines = without_near_words(reader, cases, site.card_lines)
+    bad_lines = standing.bad_lines + near_lines
     stop_near_words(reader, cases, lines, sets.values())
     cases = without_unknown_sizes(cases, lines, sets.values())
-    past_cases = read_past_cases(reader)
+    ledger.drafts += standing.drafts_of_past
     _stop_cases(cases, bad_lines)
-    report_far_rows(reader, holidays, lines)
-    return Site(
-        settings=settings,
+    report_far_rows(reader, site.holidays, lines)
+    stopped = any(draft.problem.severity is Severity.STOPS_ALL for draft in ledger.drafts)
+    return Scheduled(
+        can_be_planned=standing.settings is not None and not stopped,
         cases=tuple(one.case for one in cases if one.case is not None),
-        procedures=procedures,
-        card_lines=lines,
-        items=items,
-        packs=packs,
         trays=trays,
         sets=sets,
-        lots=lots,
-        places=places,
-        routes=routes,
-        stations=stations,
-        hours=hours,
-        departures=departures,
-        holidays=holidays,
-        transfers=transfers,
-        staff=staff,
-        rooms=rooms,
-        past_cases=past_cases,
-        codes=codes,
+        near_lines=_places(site.card_lines) - _places(lines) if len(lines) < len(site.card_lines) else frozenset(),
         unread=_unread(reader, bad_lines),
+        problems=ledger.problems(),
     )
+
+
+def _places(lines: tuple[CardLine, ...]) -> frozenset[Where]:
+    return frozenset(line.where for line in lines)
 
 
 def _unread(reader: SiteReader, bad_lines: tuple[BadLine, ...]) -> Unread:

@@ -14,7 +14,7 @@ from picklist.labels.label import LabelError
 from picklist.labels.reading import claims_label, read_label
 from picklist.model.catalogue import Item
 from picklist.problems import Severity, Where
-from picklist.settings import DateOrder
+from picklist.settings import DateOrder, Settings
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.folder import FolderTables
 from picklist.tables.rows import Row
@@ -27,15 +27,20 @@ LOOSE = frozenset({"Rooms", "Places"})  # a site may do without these lists of n
 class SiteReader:
     """What all builders work with: rows in, problems out. One serves one reading."""
 
-    def __init__(self, tables: FolderTables, ledger: Ledger) -> None:
-        """Take the folder's tables and the ledger; the clock and date order come with the settings."""
+    def __init__(self, tables: FolderTables, ledger: Ledger, names: dict[str, Names] | None = None) -> None:
+        """Take the folder's tables, the ledger and known ids; the clock and date order come with the settings."""
         self.tables = tables
         self.ledger = ledger
         self.clock = SiteClock("UTC")
         self.order = DateOrder.ANY
-        self.names: dict[str, Names] = {}
+        self.names: dict[str, Names] = names or {}
         self.items_by_label = ItemsByLabel(())  # filled once the items are read
         self.case_days: tuple[date, ...] = ()  # of the live cases, once they are read
+
+    def follow(self, settings: Settings | None) -> None:
+        """Read times and days from now on as the site's settings say, where there are any."""
+        if settings is not None:
+            self.clock, self.order = settings.site_clock, settings.date_order
 
     def rows(self, table: str) -> list[Row]:
         """All rows of a table."""
@@ -47,6 +52,12 @@ class SiteReader:
         if names is None:
             names = self.names[table] = Names(table)
         return names
+
+    def known_names(self) -> dict[str, Names]:
+        """The ids of all tables, for a reader to come: how many were looked up before must not show in its answers."""
+        for names in self.names.values():
+            names.forget_looks()
+        return self.names
 
     def seal(self, table: str) -> None:
         """A table's builder is done: from now on it is known whether an unknown id is a fault of its own."""

@@ -1,10 +1,11 @@
 """What was read of a folder, kept in the user's own cache folder, so that unchanged files are not read again.
 
-One file for each reading. Its name and its key are made of the bytes of all files that were read, the day, the
-program, and what that runs with: where any of them changes there is another name, and the former file is not found.
-What is written can be opened only by whoever has those very files: it is added, byte by byte, to a stream that their
-digest starts (SHAKE-256, FIPS 202), and a keyed digest tells when a byte of it changed. It holds no code: reading it
-makes objects of the model and nothing else. Whatever is wrong with a file or the folder, the tables are read instead.
+One file for what is read of all but the schedule, one for each schedule on top of it. Its name and its key are made of
+all that was read for it, the day, the program, and what that runs with: where any of them changes there is another
+name, and the former file is not found. What is written can be opened only by whoever has those very files: it is added,
+byte by byte, to a stream that their digest starts (SHAKE-256, FIPS 202), and a keyed digest tells when a byte of it
+changed. It holds no code: reading it makes objects of the model, of tables and of reading, and nothing else. Whatever
+is wrong with a file or the folder, the tables are read instead.
 """
 
 from __future__ import annotations
@@ -33,11 +34,13 @@ from typing import Any
 
 FOLDER = "PICKLIST_CACHE"  # an environment variable: another folder; empty, nothing is kept
 ENDING, PART = ".reading", ".part"
-MOST_KEPT = 12  # readings
+MOST_KEPT = 24  # files
 MOST_BYTES = 64 << 20  # of all together
 LONGEST = 30 * 24 * 60 * 60.0  # seconds that one is kept unused
 TAG = 32  # bytes of the keyed digest
-OF_MODEL = ("picklist.model.", "picklist.settings", "picklist.problems")
+OF_READING = tuple(
+    f"picklist.{one}" for one in ("model.", "settings", "problems", "tables.", "inputs.", "tasks.read_folder")
+)
 OF_TIME = {one.__name__: one for one in (date, datetime, timedelta, timezone, wall_time)}
 
 
@@ -58,7 +61,7 @@ def find_reading(mark: str) -> Any:
 
 
 def keep_reading(mark: str, reading: object) -> None:
-    """Keep plain values and objects of the model under a mark. Where that is not possible, nothing is kept."""
+    """Keep plain values and objects of a reading under a mark. Where that is not possible, nothing is kept."""
     folder = _own_folder()
     if folder is None:
         return
@@ -184,12 +187,12 @@ class _ModelMaker:
 
 @cache
 def maker_of(module: str, name: str) -> _ModelMaker:
-    """The maker of a dataclass of the model. Raises UnpicklingError for anything else."""
-    return _ModelMaker(_of_model(module, name))
+    """The maker of a dataclass of a reading. Raises UnpicklingError for anything else."""
+    return _ModelMaker(_of_reading(module, name))
 
 
-def _of_model(module: str, name: str) -> type:
-    if module.startswith(OF_MODEL):
+def _of_reading(module: str, name: str) -> type:
+    if module.startswith(OF_READING):
         found = getattr(import_module(module), name, None)
         if isinstance(found, type) and (dataclasses.is_dataclass(found) or issubclass(found, Enum)):
             return found
@@ -210,7 +213,7 @@ class _Unpacker(pickle.Unpickler):
             return maker_of
         if module == "datetime" and name in OF_TIME:
             return OF_TIME[name]
-        return _of_model(module, name)
+        return _of_reading(module, name)
 
 
 def _packed(reading: object) -> bytes:

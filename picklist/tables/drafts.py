@@ -77,6 +77,11 @@ class Ledger:
         self.drafts.append(draft)
         return draft
 
+    def take(self) -> list[Draft]:
+        """The drafts so far, for a place of their own among those to come; none is left here."""
+        taken, self.drafts = self.drafts, []
+        return taken
+
     def notice(self, kind: str, where: Where, message: str, **more: str) -> Draft:
         """Note something worth knowing that nobody has to fix."""
         return self.report(kind, where, message, severity=Severity.NOTICE, **more)  # type: ignore[arg-type]

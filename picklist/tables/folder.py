@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -32,6 +33,15 @@ BY_PLAIN = {plain(table.name): table for table in TABLES} | {
 }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScheduleFile:
+    """What a file that is named for the schedule has of it; and all else that counts of the file, as one text."""
+
+    name: str
+    grids: tuple[Grid, ...]
+    besides: str
+
+
 @dataclass(slots=True, kw_only=True)
 class FolderTables:
     """Grids by table name as found in a folder; rows are parsed when asked for.
@@ -59,6 +69,19 @@ class FolderTables:
         if any(not is_empty(raw) for row in grid.rows for raw in row):
             self.grids.setdefault(name, []).append(grid)
 
+    def only(self, *names: str) -> FolderTables:
+        """Only these tables of it, with what says why one is not there."""
+        grids = {name: self.grids[name] for name in names if name in self.grids}
+        return FolderTables(grids=grids, broken=self.broken, unread=self.unread, export=self.export)
+
+    def put_schedule(self, files: Sequence[ScheduleFile]) -> None:
+        """Let the schedule be what these files have of it, beside what others have."""
+        names = {one.name for one in files}
+        others = [grid for grid in self.grids.pop(SCHEDULE.name, ()) if grid.file not in names]
+        grids = [*others, *(grid for one in files for grid in one.grids)]
+        if grids:
+            self.grids[SCHEDULE.name] = sorted(grids, key=lambda grid: _file_order(grid.file))
+
     def rows(self, name: str, ledger: Ledger, order: DateOrder = DateOrder.ANY) -> list[Row]:
         """All rows of a table, from all its files, reporting faults of headers and cells."""
         table = BY_NAME[name]
@@ -85,24 +108,47 @@ def read_folder(folder: Path, ledger: Ledger) -> FolderTables:
     """
     found = FolderTables()
     for path in _listed(folder, ledger):
-        if not path.is_file() or path.name.startswith(("~", ".")):
-            continue
-        kind = path.suffix.lower()
-        if what := looks_private(path.stem, kind=Kind.FILE_NAME):
-            _report_private_name(kind, what, found, ledger)
-        elif kind in WORKBOOKS:
-            _take_workbook(path, found, ledger)
-        elif kind == ".xls" and is_packed(path):
-            _take_workbook(path, found, ledger)
-            _notice_other_ending(path, ledger)
-        elif kind in TEXTS:
-            _take_csv(path, found, ledger)
-        else:
-            _pass_over(path, found, ledger)
+        if path.is_file() and not path.name.startswith(("~", ".")):
+            _take_file(path, found, ledger)
     _take_exports(found, ledger)
     _notice_joined(found, ledger)
     _report_missing(found, ledger)
     return found
+
+
+def _take_file(path: Path, found: FolderTables, ledger: Ledger) -> None:
+    kind = path.suffix.lower()
+    if what := looks_private(path.stem, kind=Kind.FILE_NAME):
+        _report_private_name(kind, what, found, ledger)
+    elif kind in WORKBOOKS:
+        _take_workbook(path, found, ledger)
+    elif kind == ".xls" and is_packed(path):
+        _take_workbook(path, found, ledger)
+        _notice_other_ending(path, ledger)
+    elif kind in TEXTS:
+        _take_csv(path, found, ledger)
+    else:
+        _pass_over(path, found, ledger)
+
+
+def schedule_files(folder: Path) -> tuple[ScheduleFile, ...]:
+    """The files of a folder that are named for the schedule, in their order.
+
+    Without those that have a sheet of another name, which the table Export may know. Raises OSError.
+    """
+    named = (path for path in folder.iterdir() if BY_PLAIN.get(plain(path.stem)) is SCHEDULE)
+    read = (_schedule_file(path) for path in named if may_hold_tables(path) and path.is_file())
+    return tuple(sorted(filter(None, read), key=lambda one: _file_order(one.name)))
+
+
+def _schedule_file(path: Path) -> ScheduleFile | None:
+    found, ledger = FolderTables(), Ledger()
+    _take_file(path, found, ledger)
+    grids = tuple(found.grids.pop(SCHEDULE.name, ()))
+    if found.strange:
+        return None
+    besides = repr(([grid.sheet for grid in grids], found.grids, ledger.problems()))
+    return ScheduleFile(name=path.name, grids=grids, besides=besides)
 
 
 def _take_exports(found: FolderTables, ledger: Ledger) -> None:
@@ -144,9 +190,13 @@ def may_hold_tables(path: Path) -> bool:
     return path.suffix.lower() in (*WORKBOOKS, ".xls", *TEXTS) and not path.name.startswith(("~", "."))
 
 
+def _file_order(name: str) -> tuple[str, str]:
+    return name.casefold(), name
+
+
 def _listed(folder: Path, ledger: Ledger) -> list[Path]:
     try:
-        return sorted(folder.iterdir(), key=lambda one: (one.name.casefold(), one.name))
+        return sorted(folder.iterdir(), key=lambda one: _file_order(one.name))
     except OSError as error:
         message = f"the folder cannot be opened ({error.strerror})"
         ledger.report("cannot open", Where(file=str(folder)), message, severity=Severity.STOPS_ALL)

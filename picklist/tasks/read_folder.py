@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections import OrderedDict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from threading import Lock
@@ -15,7 +15,7 @@ from picklist.checks import check_cards, check_site
 from picklist.documents.missing_characters import check_names
 from picklist.evening.keep_counted import unfinished
 from picklist.evening.write_tables import finish_unfinished
-from picklist.inputs import read_site
+from picklist.inputs import Scheduled, Standing, read_schedule, read_standing
 from picklist.letters import natural_key
 from picklist.model.schedule import Case
 from picklist.model.site import Site
@@ -25,7 +25,7 @@ from picklist.store.lock import hold_tables
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
 from picklist.tables.files import BusyError, forget_former
-from picklist.tables.folder import may_hold_tables
+from picklist.tables.folder import ScheduleFile, may_hold_tables, schedule_files
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.message_files import ensure_schedule, lay_messages
 from picklist.tasks.moment import ask_if_meant, to_instant
@@ -33,6 +33,7 @@ from picklist.upkeep.approval import catch_up
 
 NOON = 12
 MOST_KNOWN = 2  # folders: the site's, and a copy in which a change is tried
+Digests = Mapping[str, str]
 ListedStarts = Mapping[date, Sequence[datetime]]
 NO_LISTS: ListedStarts = {}
 
@@ -52,7 +53,19 @@ class Loaded:
         return int(self.site is None or must_be_fixed(self.problems))
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptReading:
+    """What was found in the files of a folder: by the mark of all that stays, what the schedule adds to that.
+
+    ``of_cards`` is what was wrong with the cards on a day, once they were looked at.
+    """
+
+    standing: str
+    scheduled: Scheduled
+    of_cards: tuple[date, tuple[Problem, ...]] | None = None
+
+
+@dataclass(slots=True, kw_only=True)
 class FolderRead:
     """What was read of a folder, and what the last checks of it found, at their time.
 
@@ -60,25 +73,30 @@ class FolderRead:
     """
 
     site: Site | None
-    problems: tuple[Problem, ...]
-    mark: str = ""
-    of_cards: tuple[date, tuple[Problem, ...]] | None = None
+    found: KeptReading
+    mark: str
     checked: tuple[datetime, tuple[Problem, ...]] | None = None
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """What is wrong with the tables themselves."""
+        return self.found.scheduled.problems
 
     def check(self, site: Site, now: datetime) -> tuple[Problem, ...]:
         """What is wrong with the sense of the site, looked for once at a time; in its cards once a day."""
-        today = site.settings.site_clock.day(now)
-        if self.of_cards is None or self.of_cards[0] != today:
-            self.of_cards = today, check_cards(site, today)
+        today, of_cards = site.settings.site_clock.day(now), self.found.of_cards
+        if of_cards is None or of_cards[0] != today:
+            of_cards = today, check_cards(site, today)
+            self.found = replace(self.found, of_cards=of_cards)
             self.keep()
         if self.checked is None or self.checked[0] != now:
-            self.checked = now, (*check_site(site, now, self.of_cards[1]), *check_names(site))
+            self.checked = now, (*check_site(site, now, of_cards[1]), *check_names(site))
         return self.checked[1]
 
     def keep(self) -> None:
         """Keep it for later runs of the program."""
         if self.mark:
-            keep_reading(self.mark, (self.site, self.problems, self.of_cards))
+            keep_reading(self.mark, self.found)
 
 
 class KnownFolders:
@@ -94,17 +112,13 @@ class KnownFolders:
 
     def read(self, folder: Path, now: datetime) -> FolderRead:
         """A folder as ``read_site`` reads it."""
-        mark = _folder_digest(folder, now)
+        files = _digests(folder)
+        mark = _mark(files, now)
         with self._lock:
             if mark in self._known:
                 self._known.move_to_end(mark)
                 return self._known[mark]
-        known = _read_earlier(mark) if mark else None
-        if known is None:
-            known = FolderRead(*read_site(folder, now=now))
-            known.mark = mark if mark == _folder_digest(folder, now) else ""  # nobody wrote while it was read
-            if known.site is None:
-                known.keep()  # else it is kept with what its check finds
+        known = _read_earlier(mark) or _read(folder, files, now)
         if known.mark:
             with self._lock:
                 self._known[mark] = known
@@ -115,26 +129,55 @@ class KnownFolders:
 
 def _read_earlier(mark: str) -> FolderRead | None:
     """What an earlier run of the program read of the same files."""
-    found = find_reading(mark)
+    found: KeptReading | None = find_reading(mark) if mark else None
     if found is None:
         return None
-    site, problems, of_cards = found
-    return FolderRead(site, problems, mark, of_cards)
+    if not found.scheduled.can_be_planned:
+        return FolderRead(site=None, found=found, mark=mark)
+    standing: Standing | None = find_reading(found.standing)
+    return FolderRead(site=standing.with_schedule(found.scheduled), found=found, mark=mark) if standing else None
+
+
+def _read(folder: Path, files: Digests, now: datetime) -> FolderRead:
+    """Read the schedule of a folder, and all else where no earlier run of the program has read just that."""
+    schedule = _schedule_files(folder)
+    stays = _mark({**files, **{one.name: one.besides for one in schedule}}, now, "what stays") if files else ""
+    standing: Standing | None = find_reading(stays) if stays else None
+    if standing is None:
+        standing = read_standing(folder, now=now)
+        standing.tables.put_schedule([replace(one, grids=()) for one in schedule])
+        if stays and files == _digests(folder):
+            keep_reading(stays, standing)
+    standing.tables.put_schedule(schedule)
+    found = KeptReading(standing=stays, scheduled=read_schedule(standing))
+    mark = _mark(files, now) if files == _digests(folder) else ""  # nobody wrote while it was read
+    known = FolderRead(site=standing.with_schedule(found.scheduled), found=found, mark=mark)
+    if known.site is None:
+        known.keep()  # else it is kept with what its check finds
+    return known
 
 
 KNOWN = KnownFolders()
 
 
-def _folder_digest(folder: Path, now: datetime) -> str:
-    """Of all that decides how a folder is read; empty when a file of it cannot be opened."""
-    digest = hashlib.sha256(repr(now.date()).encode())
+def _schedule_files(folder: Path) -> tuple[ScheduleFile, ...]:
     try:
-        for path in sorted(folder.iterdir()):
-            if path.is_file():
-                digest.update(repr((path.name, _content_digest(path))).encode())
+        return schedule_files(folder)
     except OSError:
-        return ""
-    return digest.hexdigest()
+        return ()
+
+
+def _digests(folder: Path) -> Digests:
+    """Of the bytes of each file that may hold tables, by name; of others the name alone. None where one is closed."""
+    try:
+        return {path.name: _content_digest(path) for path in folder.iterdir() if path.is_file()}
+    except OSError:
+        return {}
+
+
+def _mark(files: Digests, now: datetime, of: str = "all") -> str:
+    """A mark of all that decides how a folder is read; empty without any file."""
+    return hashlib.sha256(repr((of, now.date(), sorted(files.items()))).encode()).hexdigest() if files else ""
 
 
 def _content_digest(path: Path) -> str:
