@@ -115,11 +115,10 @@ def _thing(reader: SiteReader, row: Row) -> tuple[str, Causes]:
     if not row.has("kind", "thing"):
         return "", ()
     kind, written = row.values["kind"], row.values["thing"]
-    if reader.index(TABLE_OF[kind]).open:
-        return str(written), ()
-    for other, table in TABLE_OF.items():
-        if other != kind and _holds(reader, table, written) and not _holds(reader, TABLE_OF[kind], written):
-            return "", (_other_kind(reader, row, kind, other),)
+    if not (_holds(reader, TABLE_OF[kind], written) or reader.index(TABLE_OF[kind]).open):
+        for other, table in TABLE_OF.items():
+            if _holds(reader, table, written):
+                return "", (_other_kind(reader, row, kind, other),)
     return reader.find(row, "thing", TABLE_OF[kind], written)
 
 

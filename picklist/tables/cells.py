@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import Any, TypeAlias
@@ -52,6 +52,38 @@ class Grid:
     def is_csv(self) -> bool:
         """Whether it came from a CSV file."""
         return not self.sheet
+
+
+@dataclass(frozen=True, slots=True)
+class FilledRows:
+    """The rows of a table that hold anything: their 0-based indexes, and by column their cells from top to bottom."""
+
+    indexes: list[int]
+    cells: dict[str, list[Raw]]
+
+    @classmethod
+    def of(cls, grid: Grid, header_row: int, places: Mapping[str, int]) -> FilledRows:
+        """Those below a header whose columns are at ``places``; a cell beyond the end of its row is None."""
+        at = tuple(places.values())
+        below = (index for index in range(header_row + 1, len(grid.rows)) if index not in grid.skipped)
+        indexes = [index for index in below if holds_any(grid.rows[index], at)]
+        rows = [grid.rows[index] for index in indexes]
+        narrowest = min(map(len, rows), default=0)
+        cells = {
+            name: [row[place] for row in rows]
+            if place < narrowest
+            else [row[place] if place < len(row) else None for row in rows]
+            for name, place in places.items()
+        }
+        return cls(indexes, cells)
+
+    def blank(self, column: str) -> list[int]:
+        """Which of the rows leave a column empty, counted from 0; all where the column is not there."""
+        cells = self.cells.get(column)
+        if cells is None:
+            return list(range(len(self.indexes)))
+        empty = {raw for raw in set(cells) if is_empty(raw)}
+        return [n for n, raw in enumerate(cells) if raw in empty] if empty else []
 
 
 # What is wrong with a cell, by the kind of its fault and without what it holds: a cell that was refused could

@@ -89,12 +89,14 @@ def find_delimiter(text: str) -> str:
     """
     if text[:4].lower() == "sep=" and text[4:5] in DELIMITERS:
         return text[4:5] or ","
-    return max(DELIMITERS, key=lambda one: (*_fit(text, one), -DELIMITERS.index(one)))
+    begins = text[:20_000]
+    there = [one for one in DELIMITERS if one in begins] or DELIMITERS[:1]
+    return max(there, key=lambda one: (*_fit(begins, one), -DELIMITERS.index(one)))
 
 
-def _fit(text: str, delimiter: str) -> tuple[int, int, int]:
+def _fit(begins: str, delimiter: str) -> tuple[int, int, int]:
     """How well a delimiter parts the first lines: known headers in one line, lines of the usual width, that width."""
-    reader = csv.reader(io.StringIO(text[:20_000], newline=""), delimiter=delimiter)
+    reader = csv.reader(io.StringIO(begins, newline=""), delimiter=delimiter)
     try:
         lines = [line for _, line in zip(range(SEARCHED_ROWS), reader, strict=False) if line]
     except csv.Error:

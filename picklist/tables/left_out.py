@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from picklist.problems import Where
-from picklist.tables.cells import Grid, holds_any, is_empty
+from picklist.tables.cells import FilledRows, Grid
 from picklist.tables.columns import Column, Table
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.headers import Header, header_where
@@ -16,25 +16,23 @@ from picklist.tables.headers import Header, header_where
 MOST_SPANS = 4
 
 
-def report_left_out(grid: Grid, header: Header, table: Table, ledger: Ledger) -> dict[str, Draft]:
+def report_left_out(grid: Grid, header: Header, table: Table, rows: FilledRows, ledger: Ledger) -> dict[str, Draft]:
     """Report what the table leaves out; give the reports of the columns of which a row fills in one or the other.
 
     Rows without any content do not count. A column whose header stands twice has its own report.
     """
-    rows = _filled_rows(grid, header)
-    if not rows:
+    if not rows.indexes:
         return {}
     bare: dict[str, list[Column]] = {"missing": [], "empty in every row": []}
     either: dict[str, Draft] = {}
     for column in table.columns:
         if not column.assumed or column.name in header.unusable:
             continue
-        missing = column.name not in header.positions
-        silent = (index for index in rows if missing or _is_blank(grid, index, header.positions[column.name]))
+        blank = rows.blank(column.name)
         if column.must_state:
-            _count(grid, header, table, column, list(silent), len(rows), ledger)
-        elif missing or all(_is_blank(grid, index, header.positions[column.name]) for index in rows):
-            how = "missing" if missing else "empty in every row"
+            _count(grid, header, table, column, [rows.indexes[n] for n in blank], len(rows.indexes), ledger)
+        elif len(blank) == len(rows.indexes):
+            how = "empty in every row" if column.name in header.positions else "missing"
             if column.name in table.either:
                 either[column.name] = _report_bare(grid, header, (column,), how, ledger)
             else:
@@ -43,17 +41,6 @@ def report_left_out(grid: Grid, header: Header, table: Table, ledger: Ledger) ->
         if columns:
             _report_bare(grid, header, columns, how, ledger)
     return either
-
-
-def _filled_rows(grid: Grid, header: Header) -> list[int]:
-    """Indexes of the rows below the header that hold anything in a column of the table."""
-    places = tuple(header.positions.values())
-    return [index for index in range(header.row + 1, len(grid.rows)) if holds_any(grid.rows[index], places)]
-
-
-def _is_blank(grid: Grid, index: int, place: int) -> bool:
-    row = grid.rows[index]
-    return place >= len(row) or is_empty(row[place])
 
 
 def _report_bare(grid: Grid, header: Header, columns: Iterable[Column], how: str, ledger: Ledger) -> Draft:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date
 from functools import partial
 from typing import Any
 
@@ -78,8 +79,6 @@ FLAW_TEXTS = {
     "merged cell": "this cell is merged with others ({0}), so it is not clear what it says",
 }
 LARGEST = 1e18  # beyond it no cell of any column is meant so
-MOST_REMEMBERED = 10_000
-REMEMBERED = frozenset({float, int, date, datetime, time})  # not bool: True is 1 to a dictionary
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +103,16 @@ def private_fault(what: str) -> Fault:
     )
 
 
-class ColumnParser:
-    """Parses the cells of one column, remembering texts it has seen. The memory is bounded.
+@dataclass(frozen=True, slots=True)
+class ParsedColumn:
+    """What the cells of a column say, from top to bottom (None where there is a fault), and the faults by place."""
 
-    ``known``: what was made of texts so far; whoever has many cells looks there first.
-    """
+    values: list[Any]
+    faults: dict[int, Fault]
+
+
+class ColumnParser:
+    """Parses the cells of one column."""
 
     def __init__(
         self, column: Column, order: DateOrder | None = DateOrder.ANY, digits: int = 0, look: Look = Look()
@@ -117,32 +121,26 @@ class ColumnParser:
         self.column = column
         self._look = look
         self._digits = digits
-        parse: Any = SIMPLE.get(column.type) or partial(DATED[column.type], order=order)
-        self._parse: Any = partial(_bounded_text, parse)
+        self._parse: Any = SIMPLE.get(column.type) or partial(DATED[column.type], order=order)
+        self._most_characters = column.most_characters
         self.default = self._default()
-        self.known: dict[Raw, Parsed] = {}
-        self._seen: dict[Any, Parsed] = {}
 
     def __call__(self, raw: Raw) -> Parsed:
         """(value, fault): a fault that is not mild has no value."""
         if raw is None:
             return self._empty()
-        if raw.__class__ is not str:
-            return self._number(raw) if raw.__class__ in REMEMBERED else self._other(raw)
-        known = self.known.get(raw)
-        if known is None:
-            known = self._text(raw)
-            if len(self.known) < MOST_REMEMBERED:
-                self.known[raw] = known
-        return known
+        return self._text(raw) if isinstance(raw, str) else self._other(raw)
 
-    def _number(self, raw: Raw) -> Parsed:
-        seen = self._seen.get(raw)
-        if seen is None:
-            seen = self._other(raw)
-            if len(self._seen) < MOST_REMEMBERED:
-                self._seen[raw] = seen
-        return seen
+    def column_of(self, raws: Sequence[Raw]) -> ParsedColumn:
+        """What the cells of a whole column say; what stands in several of them is parsed once."""
+        if bool in set(map(type, raws)):  # True is 1 to a dictionary
+            each = [self(raw) for raw in raws]
+            return ParsedColumn([value for value, _ in each], {n: fault for n, (_, fault) in enumerate(each) if fault})
+        said = {raw: self(raw) for raw in set(raws)}
+        values = {raw: value for raw, (value, _) in said.items()}
+        wrong = {raw: fault for raw, (_, fault) in said.items() if fault}
+        faults = {n: wrong[raw] for n, raw in enumerate(raws) if raw in wrong} if wrong else {}
+        return ParsedColumn(list(map(values.__getitem__, raws)), faults)
 
     def _empty(self) -> Parsed:
         if self.column.required:
@@ -158,6 +156,8 @@ class ColumnParser:
         private = self._look.fault(text)
         if private:
             return None, private
+        if len(raw) > self._most_characters:
+            return None, _too_long(len(raw), self._most_characters)
         parsed: Parsed = self._parse(self.column, raw)
         return parsed
 
@@ -191,12 +191,5 @@ def _lost_zeros(code: str, digits: int) -> Fault:
     return Fault(kind="lost zeros", expected="the id as text, with its zeros", nearest=(code.zfill(digits),))
 
 
-def _bounded_text(parse: Any, column: Column, raw: Raw) -> Parsed:
-    if isinstance(raw, str) and len(raw) > column.most_characters:
-        return None, Fault(
-            kind="too long",
-            message=f"this text has {len(raw)} characters",
-            expected=f"at most {column.most_characters}",
-        )
-    parsed: Parsed = parse(column, raw)
-    return parsed
+def _too_long(characters: int, most: int) -> Fault:
+    return Fault(kind="too long", message=f"this text has {characters} characters", expected=f"at most {most}")

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from functools import cache
 from typing import Any
 
 from picklist.settings import DateOrder
@@ -107,8 +108,13 @@ def _word_near(column: Column, raw: Raw) -> tuple[str, ...]:
 
 def _word_of(column: Column, raw: str) -> str:
     """The word of the column that a cell says in place of a day."""
-    words = dict(column.also) | {one: one for one in column.choices}
-    return next((choice for word, choice in words.items() if plain(word) == plain(raw)), "")
+    return _words_for_no_day(column.also, column.choices).get(plain(raw), "")
+
+
+@cache
+def _words_for_no_day(also: tuple[tuple[str, str], ...], choices: tuple[str, ...]) -> dict[str, str]:
+    """The words that a column takes in place of a day, as they are compared, each with the column's own word."""
+    return {plain(word): choice for word, choice in reversed((*also, *((one, one) for one in choices)))}
 
 
 def _has_an_hour(raw: Raw) -> bool:

@@ -56,6 +56,9 @@ QUOTED = re.compile(
     r"|[\d.,]{1,6} ?(?:[A-Z%°]{1,2}|lbs|mins?|minutes?|hours?|hrs?)",
     re.ASCII | re.IGNORECASE,
 )
+# What names somebody has three letters side by side, or with a sign between them, or is of several words; a code has
+# its plus and slash.
+LETTERS = re.compile(r"[^\W\d_](?:\W?[^\W\d_]){2}|\+/")
 SHORT_NUMBER = 6  # digits; a longer one could be a record number
 LONGEST_QUOTED = 300  # characters; no known value is longer, and to look through a line of a huge file takes seconds
 
@@ -84,23 +87,24 @@ def looks_private(text: str, today: date | None = None, kind: Kind = Kind.OF_A_C
 
     A date after ``today`` is no date of birth.
     """
+    several = len(text.split(maxsplit=1)) > 1  # an id is one word
+    told = _tells_whom(text, kind, several) if several or LETTERS.search(text) else ""
+    if told or kind is Kind.OF_THE_SITE or kind is Kind.NOTE:
+        return told
+    return _looks_of_a_case(STAMPED.sub(" ", text) if kind is Kind.FILE_NAME else text, today)
+
+
+def _tells_whom(text: str, kind: Kind, several: bool) -> str:
+    """Whether its words name somebody, or what is somebody's alone."""
     catalogue = kind in (Kind.OF_THE_SITE, Kind.FILE_NAME)
+    titled, aged = (TITLED, AGED) if catalogue else (NAMED, AGED_PERSON)
     if PROVIDER.search(text):
         return "the code of a patient or of staff"
     if (LABELLED if catalogue else WORDS).search(text):
         return "a record number or a date of birth"
-    if len(text.split(maxsplit=1)) > 1 and _names_somebody(text, catalogue):  # an id is one word
+    if several and (titled.search(text) or aged.search(text)):
         return "a patient's name"
-    if PHONE.search(text):
-        return "a telephone number"
-    if kind is Kind.OF_THE_SITE or kind is Kind.NOTE:
-        return ""
-    return _looks_of_a_case(STAMPED.sub(" ", text) if kind is Kind.FILE_NAME else text, today)
-
-
-def _names_somebody(text: str, catalogue: bool) -> bool:
-    titled, aged = (TITLED, AGED) if catalogue else (NAMED, AGED_PERSON)
-    return bool(titled.search(text) or aged.search(text))
+    return "a telephone number" if PHONE.search(text) else ""
 
 
 def _looks_of_a_case(text: str, today: date | None) -> str:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from picklist.labels.label import Label
 from picklist.problems import Where
 from picklist.settings import DateOrder
-from picklist.tables.cells import PRIVATE, CellFlaw, Fault, Grid, Raw, holds_any, is_empty, shown
+from picklist.tables.cells import PRIVATE, CellFlaw, Fault, FilledRows, Grid, Raw, is_empty, shown
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.headers import Header
@@ -87,111 +87,104 @@ class RowReader:
         self._grid = grid
         self._header = header
         self._ledger = ledger
+        self._order = order
         self._source = Source.of(grid, header.positions)
         self._columns = [
-            (column.name, header.positions[column.name], self._parser(column, order))
-            for column in table.columns
-            if column.name in header.positions and column.name not in header.unusable
+            column for column in table.columns if column.name in header.positions and column.name not in header.unusable
         ]
-        read = {name for name, _, _ in self._columns}
-        self._defaults = {c.name: ColumnParser(c).default for c in table.columns if c.name not in read}
-        self._optional_texts = {c.name for c in table.columns if c.type is CellType.TEXT and not c.required}
-        self._must_state = [(c.name, header.positions.get(c.name)) for c in table.columns if c.must_state]
-        self._width = max(header.positions.values()) + 1
+        self._places = {column.name: header.positions[column.name] for column in self._columns}
         self._merged: dict[str, Draft] = {}
         self._labels = table.labels if ledger.today else None
         names = (self._labels.item, self._labels.lot, self._labels.expiry, self._labels.serial) if self._labels else ()
-        self._label_places = {name: place for name, place, _ in self._columns if name in names}
+        self._label_places = {name: place for name, place in self._places.items() if name in names}
         self._must = {column.name for column in table.columns if column.required}
+        self._optional_texts = {c.name for c in table.columns if c.type is CellType.TEXT and not c.required}
 
-    def rows(self) -> Iterator[Row]:
-        """All rows that hold anything in a column of the table."""
-        places = tuple(place for _, place, _ in self._columns)
-        flaw_merged(self._grid, self._header.row, set(places))
-        self._source.bare.update(report_left_out(self._grid, self._header, self._table, self._ledger))
-        empty: list[int] = []
-        for index in range(self._header.row + 1, len(self._grid.rows)):
-            raws = self._grid.rows[index]
-            if index in self._grid.skipped:
-                continue
-            if not holds_any(raws, places):
-                empty.append(index + 1)
-                continue
-            if empty:
-                self._notice_empty(empty)
-                empty = []
-            yield self._row(index + 1, raws)
+    def rows(self) -> list[Row]:
+        """All rows that hold anything in a column of the table; columns are parsed one after the other."""
+        flaw_merged(self._grid, self._header.row, set(self._places.values()))
+        filled = FilledRows.of(self._grid, self._header.row, self._places)
+        bare = report_left_out(self._grid, self._header, self._table, filled, self._ledger)
+        self._source.bare.update(bare)
+        parsers = {column.name: self._parser(column, filled.cells[column.name]) for column in self._columns}
+        scanned = self._scan(filled.cells) if self._labels else {}
+        values = {
+            column.name: [ColumnParser(column).default] * len(filled.indexes)
+            for column in self._table.columns
+            if column.name not in parsers
+        }
+        faults: dict[int, dict[str, Fault]] = {}
+        for name, parser in parsers.items():
+            parsed = parser.column_of(filled.cells[name])
+            values[name] = parsed.values
+            for n, fault in parsed.faults.items():
+                faults.setdefault(n, {})[name] = fault
+        names = tuple(values)
+        rows = [
+            Row(self._source, index + 1, dict(zip(names, cells, strict=True)))
+            for index, cells in zip(filled.indexes, zip(*values.values(), strict=True), strict=True)
+        ]
+        self._report_rows(rows, filled, faults, scanned)
         self._notice_hidden()
+        return rows
 
-    def _parser(self, column: Column, order: DateOrder) -> ColumnParser:
+    def _parser(self, column: Column, raws: list[Raw]) -> ColumnParser:
         if column.type in DATED:
-            return ColumnParser(column, self._order(column, order))
+            own = order_of(raws)
+            by_site = self._order is not DateOrder.ANY and own is not None
+            return ColumnParser(column, self._order if by_site else own)
         look = Look(kind_of(self._table, column), self._ledger.today)
-        return ColumnParser(column, digits=self._digits(column) if column.type is CellType.CODE else 0, look=look)
+        return ColumnParser(column, digits=self._digits(raws) if column.type is CellType.CODE else 0, look=look)
 
-    def _digits(self, column: Column) -> int:
+    def _digits(self, raws: list[Raw]) -> int:
         """How many digits the ids have that are typed as text with leading zeros; 0 when they differ."""
         if self._grid.is_csv:
             return 0
-        lengths = {len(raw) for raw in self._raws(column) if isinstance(raw, str) and raw[:1] == "0" and raw.isdigit()}
+        lengths = {len(raw) for raw in set(raws) if isinstance(raw, str) and raw[:1] == "0" and raw.isdigit()}
         return lengths.pop() if len(lengths) == 1 else 0
 
-    def _raws(self, column: Column) -> Iterator[Raw]:
-        place = self._header.positions[column.name]
-        return (row[place] for row in self._grid.rows[self._header.row + 1 :] if place < len(row))
-
-    def _order(self, column: Column, site: DateOrder) -> DateOrder | None:
-        own = order_of(self._raws(column))
-        if site is DateOrder.ANY or own is None:
-            return own
-        return site
-
-    def _row(self, number: int, raws: Sequence[Raw]) -> Row:
-        values = dict(self._defaults)
-        row = Row(self._source, number, values)
-        scanned = self._scanned(raws) if self._labels else None
-        typed = raws
-        if scanned:
-            raws = self._with_labels(row, typed, scanned)
-        width = len(raws)
-        for name, place, parser in self._columns:
-            raw = raws[place] if place < width else None
-            value, fault = parser.known.get(raw) or parser(raw)
-            if fault is None:
-                values[name] = value
-            elif fault.kind == PRIVATE and name in self._optional_texts:
-                values[name] = parser.default
-                self._report(row, name, raw, fault)
-            else:
-                row.bad[name] = self._report(row, name, raw, fault)
-        if scanned:
-            self._check_labels(row, typed, scanned)
-        row.bad.update(self._header.unusable)
-        if self._must_state:
-            row.unstated = tuple(
-                name for name, place in self._must_state if place is None or place >= width or is_empty(raws[place])
-            )
-        if self._grid.is_csv and width > len(self._grid.rows[self._header.row]):
-            self._check_ragged(row, raws)
-        return row
-
-    def _scanned(self, raws: Sequence[Raw]) -> Scanned | None:
-        """What makers' labels in a row say; None for a row without any."""
+    def _scan(self, cells: dict[str, list[Raw]]) -> dict[int, Scanned]:
+        """What makers' labels in the rows say, by row from 0; ``cells`` are filled in as the labels say."""
         assert self._labels is not None
         assert self._ledger.today is not None
-        held = {name: raws[place] for name, place in self._label_places.items() if place < len(raws)}
-        return scanned_labels(self._labels, held, self._ledger.today)
+        found: dict[int, Scanned] = {}
+        for n, raws in enumerate(zip(*(cells[name] for name in self._label_places), strict=True)):
+            held = dict(zip(self._label_places, raws, strict=True))
+            scanned = scanned_labels(self._labels, held, self._ledger.today)
+            if scanned is None:
+                continue
+            found[n] = scanned
+            for name, raw in held.items():
+                if name in scanned.columns or is_empty(raw):
+                    # Where a label cannot be used, what it should have filled in is not reported as empty, too.
+                    cells[name][n] = "?" if scanned.wrong and name in self._must else scanned.fills.get(name)
+        return found
 
-    def _with_labels(self, row: Row, raws: Sequence[Raw], scanned: Scanned) -> list[Raw]:
-        """A row's cells as its labels fill them in; the cells of labels that cannot be used are reported."""
-        row.label = scanned.label
-        filled = [*raws, *[None] * (self._width - len(raws))]
-        row.values.update({name: raw for name, raw in scanned.fills.items() if name not in self._label_places})
-        for name, place in self._label_places.items():
-            if name in scanned.columns or is_empty(filled[place]):
-                # Where a label cannot be used, what it should have filled in is not reported as empty, too.
-                filled[place] = "?" if scanned.wrong and name in self._must else scanned.fills.get(name)
-        return filled
+    def _report_rows(
+        self, rows: list[Row], filled: FilledRows, faults: dict[int, dict[str, Fault]], scanned: dict[int, Scanned]
+    ) -> None:
+        """Report what is wrong, row by row, and note it in the rows."""
+        for column in self._table.columns:
+            for n in filled.blank(column.name) if column.must_state else ():
+                rows[n].unstated = (*rows[n].unstated, column.name)
+        width = len(self._grid.rows[self._header.row])
+        before = self._header.row
+        for n, (index, row) in enumerate(zip(filled.indexes, rows, strict=True)):
+            if index > before + 1:
+                self._notice_empty([one + 1 for one in range(before + 1, index) if one not in self._grid.skipped])
+            before = index
+            if n in scanned:
+                row.label = scanned[n].label
+                fills = scanned[n].fills
+                row.values.update({name: raw for name, raw in fills.items() if name not in self._label_places})
+            for name, fault in faults.get(n, {}).items():
+                self._note_fault(row, name, filled.cells[name][n], fault)
+            if n in scanned:
+                self._check_labels(row, self._grid.rows[index], scanned[n])
+            if self._header.unusable:
+                row.bad.update(self._header.unusable)
+            if self._grid.is_csv and len(self._grid.rows[index]) > width:
+                self._check_ragged(row, self._grid.rows[index])
 
     def _check_labels(self, row: Row, typed: Sequence[Raw], scanned: Scanned) -> None:
         """Report labels that cannot be used, and filled cells that say something else than the labels."""
@@ -216,6 +209,14 @@ class RowReader:
                 )
         for name in row.bad:
             row.values.pop(name, None)
+
+    def _note_fault(self, row: Row, name: str, raw: Raw, fault: Fault) -> None:
+        draft = self._report(row, name, raw, fault)
+        if fault.kind == PRIVATE and name in self._optional_texts:
+            row.values[name] = ColumnParser(self._table.column(name)).default
+        else:
+            row.bad[name] = draft
+            del row.values[name]
 
     def _report(self, row: Row, name: str, raw: Raw, fault: Fault) -> Draft:
         if isinstance(raw, CellFlaw) and raw.kind == "merged cell" and raw.text in self._merged:
@@ -264,7 +265,8 @@ class RowReader:
                 f"hidden rows were read as well ({len(below)}, from row {below[0]})",
                 expected="no hidden rows; show them all, and delete what must not count",
             )
-        columns = [name for name, place, _ in self._columns if self._grid.origin(place) in self._grid.hidden_columns]
+        hidden = self._grid.hidden_columns
+        columns = [name for name, place in self._places.items() if self._grid.origin(place) in hidden]
         if columns:
             self._ledger.notice("hidden columns", where, f"hidden columns were read as well: {', '.join(columns)}")
         if self._grid.hidden:

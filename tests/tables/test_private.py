@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
-from picklist.tables.private import Kind, looks_private
+from picklist.tables.private import LABELLED, LETTERS, PHONE, PROVIDER, WORDS, Kind, looks_private
 
 TODAY = date(2026, 11, 25)
 
@@ -61,3 +63,14 @@ def test_that_a_cards_note_may_hold_a_catalogue_number() -> None:
 
 def test_that_without_a_day_every_full_date_is_suspect() -> None:
     assert looks_private("2099-01-01")
+
+
+@given(st.text(alphabet="aAbdDeEhlLmMnNoOpPrRsStT#.-+/0159 ", min_size=1, max_size=14))
+@example("mrn77")
+@example("m.r.n.4")
+@example("+/EB")
+@example("Mr Li")
+def test_that_a_code_of_few_letters_is_looked_at_no_less(text: str) -> None:
+    """Words are looked for only where three letters stand together, or several words: none tells whom with less."""
+    looked_at = len(text.split()) > 1 or LETTERS.search(text)
+    assert looked_at or not any(words.search(text) for words in (PROVIDER, LABELLED, WORDS, PHONE))
