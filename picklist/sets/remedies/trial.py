@@ -6,7 +6,7 @@ from collections import Counter, OrderedDict
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from picklist.clock import minutes_between
 from picklist.model.conflicts import ChanceLeft, ConflictKind, Edit
@@ -329,6 +329,13 @@ def _still_wanting(edited: Edited, after: Iterable[FoundConflict]) -> bool:
     )
 
 
+class _Numbered(NamedTuple):
+    """A scenario, and the number of a tray group in it."""
+
+    scenario: Scenario
+    number: int
+
+
 class Outcomes:
     """Conflicts of tray groups, by a number for everything that they depend on."""
 
@@ -336,10 +343,17 @@ class Outcomes:
         self.context = context
         self.seen: dict[int, tuple[FoundConflict, ...]] = {}
         self._numbers: dict[tuple[object, ...], int] = {}
+        self._of_scenarios: dict[tuple[int, TrayGroup], _Numbered] = {}
         self._asked: tuple[int, AskedGroup] | None = None
 
     def key(self, scenario: Scenario, group: TrayGroup) -> int:
         """A number for everything in a scenario that a group's plan depends on."""
+        asked = (id(scenario), group)  # to compare whole scenarios takes long; kept with it, its id stays its own
+        if asked not in self._of_scenarios:
+            self._of_scenarios[asked] = _Numbered(scenario, self._number(scenario, group))
+        return self._of_scenarios[asked].number
+
+    def _number(self, scenario: Scenario, group: TrayGroup) -> int:
         uses = scenario.uses_in(group)
         keys = {use.key for use in uses} if scenario.only else set()
         content = (
