@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from functools import reduce
 from pathlib import Path
 
 from picklist.evening.check_facts import UNKNOWN, find_item
@@ -69,9 +70,19 @@ class UsageLine:
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
     @property
+    def key(self) -> tuple[str, ...]:
+        """What of which case it speaks of."""
+        return self.case, self.kind, self.thing, self.person, self.set_id
+
+    @property
+    def there(self) -> int:
+        """How many were on the cart or added to it."""
+        return self.open + self.hold + self.added
+
+    @property
     def opened(self) -> int:
         """How many were opened, used or not."""
-        return self.open + self.hold + self.added - self.unopened
+        return self.there - self.unopened
 
 
 def write_usage_workbook(plan: Plan, path: Path) -> None:
@@ -106,30 +117,34 @@ def _row(cart: Cart, kind: ThingKind, thing: str, **values: str | int) -> FormRo
 
 
 def read_usage(path: Path, plan: Plan, site: Site) -> tuple[tuple[UsageLine, ...], tuple[Problem, ...]]:
-    """What a filled form, or a CSV file with the same columns, reports; rows without 'used' report nothing."""
+    """What a filled form, or a CSV file with the same columns, reports; rows without 'used' report nothing.
+
+    A thing may have a row for each lot or serial number. One that puts nothing on the cart itself speaks of what
+    the list put there.
+    """
     ledger = Ledger(plan.settings.site_clock.day(plan.now))
     reader = _UsageReader(plan=plan, site=site, ledger=ledger)
     rows = read_form(path, [USAGE], ledger).get(USAGE.name, [])
-    lines: dict[tuple[str, ...], UsageLine] = {}
+    told: dict[tuple[str, ...], list[UsageLine]] = {}
     for row in rows:
         line = reader.line(row)
         if line is None:
             continue
-        key = (line.case, line.kind, line.thing, line.person, line.set_id)
-        before = lines.get(key)
-        if before and line.packages and line.packages[0].mark not in {one.mark for one in before.packages}:
-            lines[key] = together(before, line)
-        elif before:
+        before = told.setdefault(line.key, [])
+        marks = {package.mark for one in before for package in one.packages}
+        if before and (not line.packages or line.packages[0].mark in marks):
             ledger.report(
                 "told twice",
                 row.where("thing"),
                 f"{line.thing} of case {line.case} is here a second time; its first row counts",
                 value=line.thing,
                 expected="one row for each thing of a case, or for each lot or serial number of it",
-                related=(before.where,),
+                related=(before[0].where,),
             )
-        lines.setdefault(key, line)
-    return tuple(lines.values()), ledger.problems()
+        else:
+            before.append(line)
+    found = (reader.joined(lines) for lines in told.values())
+    return tuple(line for line in found if line), ledger.problems()
 
 
 def together(one: UsageLine, other: UsageLine) -> UsageLine:
@@ -167,7 +182,7 @@ class _UsageReader:
             return None
         if not self._is_named(row) or not self._is_known(row):
             return None
-        return self._checked(row, cart)
+        return self._told(row, cart)
 
     def _is_named(self, row: Row) -> bool:
         """Whether the thing is named so that it can be looked up; a label gives way to its item's number."""
@@ -194,9 +209,8 @@ class _UsageReader:
             self._report(row, f"unknown {kind}", "thing", f"no {kind} is called {thing}", known)
         return thing in known
 
-    def _checked(self, row: Row, cart: Cart) -> UsageLine | None:
+    def _told(self, row: Row, cart: Cart) -> UsageLine | None:
         values = row.values
-        total = values["open"] + values["hold"] + values["added"]
         used, unopened = values.get("used"), values.get("unopened")
         if used is None:
             self._report(row, "used not told", "used", "it says what came back or was added, but not what was used", ())
@@ -204,12 +218,6 @@ class _UsageReader:
         if values.get("serial") and used > 1:
             what = "a serial number is that of one package: a row for each"
             self._report(row, "serial number twice", "used", what, ())
-            return None
-        if unopened is None:
-            unopened = total - max(values["open"] + values["added"], used)
-        if used > total or used + unopened > total:
-            what = f"{used} used and {max(unopened, 0)} unopened are more than the {total} on the cart"
-            self._report(row, "more than on the cart", "used", f"{what}; what came beyond the list is 'added'", ())
             return None
         return UsageLine(
             day=cart.case.day,
@@ -224,11 +232,45 @@ class _UsageReader:
             hold=values["hold"],
             added=values["added"],
             used=used,
-            unopened=unopened,
-            unopened_told=values.get("unopened") is not None,
+            unopened=unopened or 0,
+            unopened_told=unopened is not None,
             packages=self._packages(row, used),
             where=row.where("used"),
         )
+
+    def joined(self, told: Sequence[UsageLine]) -> UsageLine | None:
+        """The rows of one thing as one; None where one of them says more than can be.
+
+        Those that put nothing on the cart themselves are joined with the row of the list, filled in or not.
+        """
+        own, others = [one for one in told if one.there], [one for one in told if not one.there]
+        if others:
+            of_list = next((one for one in own if one.open or one.hold), None)
+            first = of_list or self._as_listed(others.pop(0))
+            own = [reduce(together, others, first), *(one for one in own if one is not of_list)]
+        whole = [self._whole(one) for one in own]
+        if None in whole:
+            return None
+        return reduce(together, (one for one in whole if one))
+
+    def _as_listed(self, line: UsageLine) -> UsageLine:
+        """A row with what the list put on the cart of its thing."""
+        cart = self.plan.cart(line.case)
+        rows = (row.values for row in _rows(cart)) if cart else ()
+        named = ("case", "kind", "thing", "person", "set")
+        mine = [row for row in rows if tuple(row.get(name) or "" for name in named) == line.key]
+        opened, held = (sum(int(str(row[name])) for row in mine) for name in ("open", "hold"))
+        return replace(line, open=opened, hold=held)
+
+    def _whole(self, line: UsageLine) -> UsageLine | None:
+        """A row with what came back, as it is stated or else the rest; None (reported) where it is more than can be."""
+        unopened = line.unopened if line.unopened_told else line.there - max(line.open + line.added, line.used)
+        if line.used > line.there or line.used + unopened > line.there:
+            what = f"{line.used} used and {max(unopened, 0)} unopened are more than the {line.there} on the cart"
+            message = f"{what}; what came beyond the list is 'added'"
+            self.ledger.report("more than on the cart", line.where, message, value=str(line.used))
+            return None
+        return replace(line, unopened=unopened)
 
     def _packages(self, row: Row, used: int) -> tuple[UsedPackage, ...]:
         lot, serial = row.values.get("lot") or "", row.values.get("serial") or ""

@@ -164,6 +164,29 @@ def test_that_a_lot_typed_by_hand_has_the_expiry_of_the_stock(tmp_path: Path) ->
 
 
 @pytest.mark.parametrize(
+    "rows",
+    [
+        ("C-1;item;100245;4;1;;2;L1;", "C-1;item;100245;;;;1;L2;"),
+        ("C-1;item;100245;4;1;;;;", "C-1;item;100245;;;;2;L1;", "C-1;item;100245;;;;1;L2;"),
+        ("C-1;item;100245;;;;2;L1;", "C-1;item;100245;;;;1;L2;"),
+        ("C-1;item;100245;;;;2;L1;", "C-1;item;100245;4;1;;1;L2;"),
+    ],
+)
+def test_that_rows_for_two_lots_share_what_the_list_put_on_the_cart(tmp_path: Path, rows: tuple[str, ...]) -> None:
+    """Four to open and one on hold; two of one lot and one of another were used, so that one came back."""
+    lines, problems = by_csv(tmp_path / "used.csv", *rows)
+    assert problems == ()
+    assert [(one.open, one.hold, one.added, one.used, one.unopened) for one in lines] == [(4, 1, 0, 3, 1)]
+    assert sorted((one.lot, one.used) for one in lines[0].packages) == [("L1", 2), ("L2", 1)]
+
+
+def test_that_rows_for_two_lots_are_more_than_the_list_together(tmp_path: Path) -> None:
+    lines, problems = by_csv(tmp_path / "used.csv", "C-1;item;100245;4;1;;3;L1;", "C-1;item;100245;;;;3;L2;")
+    assert lines == ()
+    assert [(one.kind, one.value) for one in problems] == [("more than on the cart", "6")]
+
+
+@pytest.mark.parametrize(
     ("row", "kind", "column"),
     [
         (f"C-1;item;(01){GTIN[:-1]}2(10)A1;0;0;1;1;;", "unreadable label", "thing"),
