@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from picklist.documents.board.page import board_html
-from picklist.documents.board.view import board_view
+from picklist.documents.board.view import BoardView
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import printing_of
@@ -37,7 +37,7 @@ def told(case: str, **more: object) -> BuiltCart:
 def test_the_three_say_the_same_of_every_cart() -> None:
     plan, said = rich_plan(), reports()
     sheet = EveningView(look_up(plan), lambda _case: printing_of(plan), said)
-    board = board_view(plan, said)
+    board = BoardView(plan, said)
     page = cover(plan, said)
     expected = {"C-1041": WAITS, "C-1047": "built", "C-1060": "started"}
     assert {one.case: one.state for one in sheet.carts if one.state} == expected
@@ -49,9 +49,9 @@ def test_the_three_say_the_same_of_every_cart() -> None:
 
 def test_only_a_cart_that_waits_for_nothing_counts_as_built() -> None:
     plan, said = rich_plan(), reports()
-    bars = {bar.number: bar.cart for room in board_view(plan, said).rooms for bar in room.bars}
+    bars = {bar.number: bar.cart for room in BoardView(plan, said).rooms for bar in room.bars}
     assert (bars["C-1041"], bars["C-1047"], bars["C-1060"], bars["C-1050"]) == ("started", "built", "started", "")
-    for counts in (board_view(plan, said).counts, cover(plan, said).counts):
+    for counts in (BoardView(plan, said).counts, cover(plan, said).counts):
         assert "1 built" in counts
         assert "to finish" in counts
 
@@ -65,5 +65,5 @@ def test_a_cart_built_from_a_list_that_was_replaced_is_not_finished_and_says_so(
 def test_a_board_of_which_nothing_was_reported_has_no_mark_and_no_words_for_it() -> None:
     html = board_html(rich_plan())
     assert 'class="how' not in html
-    assert "to build" not in board_view(rich_plan()).counts
+    assert "to build" not in BoardView(rich_plan()).counts
     assert html.count('<i class="how') < board_html(rich_plan(), reports()).count('<i class="how')

@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 
 from picklist.clock import shift
 from picklist.documents.board.axis import axis_of, lanes, ticks_of
-from picklist.documents.board.deadline_strip import deadline_strip, overrun_words
+from picklist.documents.board.deadline_strip import DeadlineStrip, overrun_words
 from picklist.documents.board.decision_list import conflict_entries, conflict_leaves
 from picklist.documents.board.detail_panels import case_leaves, tray_leaves
-from picklist.documents.board.index import index_plan
+from picklist.documents.board.index import BoardIndex
 from picklist.documents.board.rooms import passes, room_rows
-from picklist.documents.board.set_rows import set_row
+from picklist.documents.board.set_rows import SetBars
 from picklist.documents.board.stations import QUARTER, station_plots
 from picklist.documents.board.tray_groups import tray_groups
 from picklist.documents.views.lookup import look_up
@@ -81,7 +81,7 @@ def test_that_lanes_are_as_many_as_ever_overlap_and_hold_no_overlap(pairs: list[
 
 def test_that_a_case_stands_in_its_room_as_wide_as_it_is_long() -> None:
     plan = rich_plan()
-    index = index_plan(plan)
+    index = BoardIndex(plan)
     rows = room_rows(index)
     bars = {bar.number: bar for row in rows for bar in row.bars}
     for cart in plan.carts:
@@ -93,7 +93,7 @@ def test_that_a_case_stands_in_its_room_as_wide_as_it_is_long() -> None:
 
 
 def test_that_rooms_stand_as_people_read_them() -> None:
-    rooms = [row.room for row in room_rows(index_plan(sample_day()))]
+    rooms = [row.room for row in room_rows(BoardIndex(sample_day()))]
     assert rooms == [f"OR {number}" for number in range(1, 11)]
 
 
@@ -101,7 +101,7 @@ def test_that_two_cases_at_once_in_one_room_get_a_lane_each() -> None:
     plan = rich_plan()
     first = plan.carts[0]
     twin = replace(first, case=replace(first.case, number="C-2000"))
-    rows = room_rows(index_plan(replace(plan, carts=(*plan.carts, twin))))
+    rows = room_rows(BoardIndex(replace(plan, carts=(*plan.carts, twin))))
     row = next(row for row in rows if row.room == first.case.room)
     at = {bar.number: bar.lane for bar in row.bars}
     assert at[first.case.number] != at["C-2000"]
@@ -109,14 +109,14 @@ def test_that_two_cases_at_once_in_one_room_get_a_lane_each() -> None:
 
 
 def test_that_a_waiting_case_bears_the_signs_of_its_conflicts_and_the_giver_is_marked() -> None:
-    bars = {bar.number: bar for row in room_rows(index_plan(rich_plan())) for bar in row.bars}
+    bars = {bar.number: bar for row in room_rows(BoardIndex(rich_plan())) for bar in row.bars}
     assert bars["C-1047"].kinds == ("tight", "queue")
     assert not bars["C-1041"].kinds
     assert bars["C-1041"].gives
 
 
 def test_that_a_set_in_trouble_passes_from_its_giver_to_the_case_that_waits() -> None:
-    index = index_plan(rich_plan())
+    index = BoardIndex(rich_plan())
     made = passes(index, room_rows(index))
     ways = {(one.giver, one.waiter): one for one in made}
     way = ways["case=C-1041", "case=C-1047"]
@@ -128,7 +128,7 @@ def test_that_a_set_in_trouble_passes_from_its_giver_to_the_case_that_waits() ->
 
 def test_that_conflicts_stand_by_when_they_must_be_decided() -> None:
     """Our own figures: 07:35 short, 09:50 rush, 10:00 conditional, 10:10 tight, and two without a moment."""
-    entries = conflict_entries(index_plan(rich_plan()))
+    entries = conflict_entries(BoardIndex(rich_plan()))
     assert [(one.decide_by, one.kind) for one in entries] == [
         ("07:35", "short"),
         ("09:50", "rush"),
@@ -143,7 +143,7 @@ def test_that_conflicts_stand_by_when_they_must_be_decided() -> None:
 
 
 def test_that_the_chance_of_a_set_on_hold_counts_only_if_it_is_opened() -> None:
-    index = index_plan(rich_plan())
+    index = BoardIndex(rich_plan())
     chances = {one.kind: one.chance for one in conflict_entries(index)}
     assert (chances["conditional"], chances["tight"]) == ("50 % if opened", "31 %")
     saw = next(one for one in conflict_leaves(index) if one.kind == "conditional")
@@ -152,7 +152,7 @@ def test_that_the_chance_of_a_set_on_hold_counts_only_if_it_is_opened() -> None:
 
 
 def test_that_the_way_of_a_set_on_hold_says_that_its_chance_counts_only_if_it_is_opened() -> None:
-    index = index_plan(rich_plan())
+    index = BoardIndex(rich_plan())
     saw = next(one for one in index.plan.reuses if one.set_id == "SAW-01")
     share = ReuseChance(
         set_id="SAW-01",
@@ -164,14 +164,14 @@ def test_that_the_way_of_a_set_on_hold_says_that_its_chance_counts_only_if_it_is
         blame="",
         fails_hurried=0.2,
     )
-    drawn = replace(index, chances={**index.chances, ("SAW-01", saw.waiter): share})
-    assert deadline_strip(drawn, saw).chance == (
+    index.chances["SAW-01", saw.waiter] = share
+    assert DeadlineStrip(index, saw).chance == (
         "late in 50 % of simulated days at usual pace if it is opened, in 20 % even when hurried"
     )
 
 
 def test_that_a_leaf_has_proof_remedies_chance_and_the_way_onwards() -> None:
-    leaves = conflict_leaves(index_plan(rich_plan()))
+    leaves = conflict_leaves(BoardIndex(rich_plan()))
     short = leaves[0]
     assert "three uses overlap" in short.block.proof
     assert [one.kind for one in short.block.remedies] == ["a stand-in tray", "other start in the same room"]
@@ -185,7 +185,7 @@ def test_that_a_case_without_a_set_wants_one_for_as_long_as_none_is_there() -> N
     plan = rich_plan()
     case = plain_case("C-1083", "OR 1", "11:15", 120)
     cart = replace(plan.carts[0], case=case, complete_by=local("10:45"), trays=())
-    index = index_plan(replace(plan, carts=(*plan.carts, cart)))
+    index = BoardIndex(replace(plan, carts=(*plan.carts, cart)))
     wrist = next(group for group in tray_groups(index) if group.tray.text == "Wrist fracture")
     (want,) = wrist.wants
     late = next(piece for piece in want.pieces if piece.kind == "late")
@@ -196,8 +196,8 @@ def test_that_a_case_without_a_set_wants_one_for_as_long_as_none_is_there() -> N
 
 
 def test_that_a_set_is_bound_then_worked_on_step_by_step_then_ready() -> None:
-    index = index_plan(rich_plan())
-    row = set_row(index, "HIPF-01")
+    index = BoardIndex(rich_plan())
+    row = SetBars(index, "HIPF-01")
     kinds = [piece.kind for piece in sorted(row.pieces, key=lambda piece: piece.left)]
     assert kinds.count("bound") == 2
     steps = [piece.text for piece in row.pieces if piece.kind == "step"]
@@ -208,15 +208,15 @@ def test_that_a_set_is_bound_then_worked_on_step_by_step_then_ready() -> None:
 
 
 def test_that_without_a_run_of_the_department_the_walked_route_is_drawn() -> None:
-    index = index_plan(rich_plan(department=None))
-    row = set_row(index, "HIPF-01")
+    index = BoardIndex(rich_plan(department=None))
+    row = SetBars(index, "HIPF-01")
     assert [piece.text for piece in row.pieces if piece.kind == "step"] == ["wash", "assemble", "sterilize", "cool"]
     assert index.axis.at(local("13:48")) in [mark.at for mark in row.marks if mark.kind == "ready"]
 
 
 def test_that_every_deadline_of_a_reuse_is_a_mark() -> None:
-    index = index_plan(rich_plan())
-    row = set_row(index, "HIPF-01")
+    index = BoardIndex(rich_plan())
+    row = SetBars(index, "HIPF-01")
     reuse = next(one for one in index.plan.reuses if one.set_id == "HIPF-01")
     marks = [mark for mark in row.marks if mark.kind == "deadline"]
     assert [mark.at for mark in marks] == [index.axis.at(one.latest) for one in reuse.deadlines]
@@ -228,23 +228,23 @@ def test_that_every_deadline_of_a_reuse_is_a_mark() -> None:
     [(SetState.INCOMPLETE, "incomplete: not planned for use"), (SetState.UNKNOWN, "unknown: not planned for use")],
 )
 def test_that_a_set_that_cannot_be_had_is_barred_all_day(state: SetState, words: str) -> None:
-    row = set_row(index_plan(with_set(rich_plan(), "HIPF-09", state=state)), "HIPF-09")
+    row = SetBars(BoardIndex(with_set(rich_plan(), "HIPF-09", state=state)), "HIPF-09")
     (barred,) = row.pieces
     assert (barred.kind, barred.left, barred.width, barred.text) == ("barred", 0, 100, words)
 
 
 def test_that_a_set_away_is_barred_until_it_is_back() -> None:
-    index = index_plan(with_set(rich_plan(), "HIPF-09", state=SetState.AWAY, back_at=local("12:00")))
-    barred = next(piece for piece in set_row(index, "HIPF-09").pieces if piece.kind == "barred")
+    index = BoardIndex(with_set(rich_plan(), "HIPF-09", state=SetState.AWAY, back_at=local("12:00")))
+    barred = next(piece for piece in SetBars(index, "HIPF-09").pieces if piece.kind == "barred")
     assert barred.width == index.axis.at(local("12:00"))
     assert barred.text == "away until 12:00"
 
 
 def test_that_a_set_late_for_its_case_is_late_from_needed_until_ready_and_not_ready_meanwhile() -> None:
-    index = index_plan(sample_day())
+    index = BoardIndex(sample_day())
     for one in index.conflicts:
         if one.kind is ConflictKind.CONDITIONAL:
-            row = set_row(index, one.set_id)
+            row = SetBars(index, one.set_id)
             late = next(piece for piece in row.pieces if piece.kind == "late")
             lying = [piece for piece in row.pieces if piece.kind == "ready"]
             assert late.left == index.axis.at(index.needed(one) or index.axis.begins)
@@ -254,9 +254,9 @@ def test_that_a_set_late_for_its_case_is_late_from_needed_until_ready_and_not_re
 
 
 def test_that_an_act_says_how_much_is_to_spare_against_its_latest_moment() -> None:
-    index = index_plan(rich_plan())
+    index = BoardIndex(rich_plan())
     reuse = next(one for one in index.plan.reuses if one.set_id == "HIPF-01")
-    strip = deadline_strip(index, reuse)
+    strip = DeadlineStrip(index, reuse)
     acts = {row.act: row for row in strip.acts}
     for one in reuse.deadlines:
         row = acts[one.act]
@@ -268,13 +268,13 @@ def test_that_an_act_says_how_much_is_to_spare_against_its_latest_moment() -> No
 
 
 def test_that_a_leg_that_leaves_with_a_run_has_its_expected_time_too() -> None:
-    index = index_plan(rich_plan())
+    index = BoardIndex(rich_plan())
     reuse = next(one for one in index.plan.reuses if one.set_id == "HIPF-01")
     step = next(step for step in reuse.walk.steps if any(one.is_start_of(step.step) for one in reuse.deadlines))
     leaves = start_of(step.step, run="noon van")
     by_run = tuple(replace(one, act=leaves) if one.is_start_of(step.step) else one for one in reuse.deadlines)
-    acts = {row.act: row.expected for row in deadline_strip(index, replace(reuse, deadlines=by_run)).acts}
-    alone = {row.act: row.expected for row in deadline_strip(index, reuse).acts}
+    acts = {row.act: row.expected for row in DeadlineStrip(index, replace(reuse, deadlines=by_run)).acts}
+    alone = {row.act: row.expected for row in DeadlineStrip(index, reuse).acts}
     assert acts[leaves] == alone[start_of(step.step)] != index.found.when(None)
 
 
@@ -290,13 +290,13 @@ def test_that_a_case_that_is_too_long_would_have_to_end_earlier() -> None:
 
 def test_that_every_case_and_every_tray_of_the_day_has_a_leaf() -> None:
     plan = sample_day()
-    index = index_plan(plan)
+    index = BoardIndex(plan)
     assert {leaf.number for leaf in case_leaves(index)} == {cart.case.number for cart in plan.carts}
     assert {line.need.thing for cart in plan.carts for line in cart.trays} <= {leaf.tray for leaf in tray_leaves(index)}
 
 
 def test_that_a_leaf_says_what_is_recorded_and_never_that_it_is_sterile() -> None:
-    told = [state for leaf in tray_leaves(index_plan(sample_day())) for _, state in leaf.sets]
+    told = [state for leaf in tray_leaves(BoardIndex(sample_day())) for _, state in leaf.sets]
     assert any("recorded as sterile" in state for state in told)
     assert not [state for state in told if re.search(r"(?<!recorded as )sterile", state)]
 
@@ -307,7 +307,7 @@ def test_that_a_plot_covers_the_machines_at_work_and_the_sets_that_wait(load: li
         StationHour(station="Washer", begins=local("08:00") + n * QUARTER, busy=float(busy), waiting=waiting)
         for n, (busy, waiting) in enumerate(load)
     )
-    index = index_plan(rich_plan(department=DepartmentRun(rule="earliest deadline", hours=hours)))
+    index = BoardIndex(rich_plan(department=DepartmentRun(rule="earliest deadline", hours=hours)))
     plots = station_plots(index)
     if not any(busy or waiting for busy, waiting in load):
         assert plots == ()
@@ -331,7 +331,7 @@ def test_that_conflicts_of_a_later_day_are_listed_though_they_have_no_bar() -> N
     late = next(case for case in plan.cases if case.day > DAY)
     moved = replace(plan.clusters[0].conflicts[0], waiter=late.number, givers=(), decide_by=None, id="later")
     changed = replace(plan, clusters=(replace(plan.clusters[0], conflicts=(moved,)), *plan.clusters[1:]))
-    index = index_plan(changed)
+    index = BoardIndex(changed)
     entry = next(one for one in conflict_entries(index) if one.href == "#conflict=later")
     assert entry.case == late.number
     assert entry.room == late.room

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pypdfium2
 
 from picklist.clock import shift
-from picklist.documents.board.view import board_view
+from picklist.documents.board.view import BoardView
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.views.conflict_lines import knock_on
 from picklist.documents.views.conflict_sheet import ConflictsView
@@ -175,7 +175,7 @@ def test_that_a_sheet_without_its_remedies_yet_says_that_they_are_being_sought()
     assert "No remedy found" not in text
     open_rows = open_list(look_up(plan), open_points(plan, NOTHING_KNOWN, plan.now))
     assert "remedies are still being sought" in {row.note for row in open_rows}
-    board = board_view(plan)
+    board = BoardView(plan)
     assert [line.remedies for line in board.entries] == ["remedies being sought"]
     assert board.chance_note == "Risks are still being worked out."
     complete = replace(plan, being_completed=False, remedies_sought=True)

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from picklist.documents.board.view import board_view
+from picklist.documents.board.view import BoardView
 from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.lookup import Lookup, look_up
@@ -93,7 +93,7 @@ def strings(thing: Any, around: str = "") -> Iterator[tuple[str, str]]:
 
 def everything_said(found: Lookup) -> Iterator[tuple[str, str]]:
     plan, own = found.plan, printing_of(found.plan)
-    views = [DepartmentView(found), ConflictsView(found), WorklistView(found), board_view(plan)]
+    views = [DepartmentView(found), ConflictsView(found), WorklistView(found), BoardView(plan)]
     yield from strings([*views, *(PickListView(found, cart, own) for cart in plan.carts)])
     assert plan.department is not None
     for one in plan.sets:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from picklist.documents.board.view import board_view
+from picklist.documents.board.view import BoardView
 from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.lookup import look_up
@@ -34,7 +34,7 @@ def stops(number: str) -> Problem:
 def told(plan: Plan) -> set[str]:
     """What the conflict sheet, the evening page and the board say."""
     found = look_up(plan)
-    board = board_view(plan).counts.partition(". ")[2]
+    board = BoardView(plan).counts.partition(". ")[2]
     return {ConflictsView(found).left_out, EveningView(found, lambda _case: printing_of(plan)).not_counted, board}
 
 

@@ -9,6 +9,8 @@ from datetime import date, datetime, time, timedelta
 from picklist import wording
 from picklist.clock import SiteClock, shift
 from picklist.documents.views.lookup import Lookup
+from picklist.documents.views.set_days import Scale
+from picklist.documents.views.view import View
 
 EVENING = time(18, 0)  # of the day before: nothing earlier is drawn
 NEXT_NOON = time(12, 0)  # of the day after: nothing later is drawn
@@ -16,14 +18,12 @@ EDGE = 60  # minutes of white around the day's cases
 HOUR = timedelta(hours=1)
 
 
-@dataclass(frozen=True, slots=True)
-class Axis:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Axis(Scale):
     """The stretch that is drawn; ``day_from`` and ``day_to`` hold the day's cases between them."""
 
     clock: SiteClock
     day: date
-    begins: datetime
-    ends: datetime
     day_from: datetime
     day_to: datetime
 
@@ -34,8 +34,7 @@ class Axis:
 
     def at(self, instant: datetime) -> float:
         """Where an instant is, in per cent of the width; beyond either end at that end."""
-        share = (instant - self.begins) / (self.ends - self.begins)
-        return round(100 * min(max(share, 0.0), 1.0), 2)
+        return self.per_cent(instant, 2)
 
     def shows(self, begins: datetime, ends: datetime) -> bool:
         """Whether any of a stretch of time is on the board."""
@@ -50,14 +49,15 @@ class Axis:
         return int((instant - self.begins).total_seconds() // 60)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tick:
+class Tick(View):
     """A whole hour; ``day`` is named at midnight and at the left edge."""
 
-    at: float
-    text: str
-    day: str
-    minute: int
+    def __init__(self, axis: Axis, moment: datetime, *, first: bool) -> None:
+        wall = axis.clock.wall(moment)
+        self.at = axis.at(moment)
+        self.text = axis.clock.hhmm(moment)
+        self.day = wording.short_day(wall.date()) if first or wall.hour == 0 else ""
+        self.minute = axis.minute(moment)
 
 
 def axis_of(found: Lookup) -> Axis:
@@ -71,7 +71,7 @@ def axis_of(found: Lookup) -> Axis:
     begins = min(max(_floor(clock, found.plan.now), evening), first)
     limit = max(clock.at_or_after(day + timedelta(days=1), NEXT_NOON), last)
     ends = min(max(_ceiling(clock, _last_ready(found, lasts)), last), limit)
-    return Axis(clock, day, begins, ends, first, last)
+    return Axis(clock=clock, day=day, begins=begins, ends=ends, day_from=first, day_to=last)
 
 
 def _last_ready(found: Lookup, lasts: Iterable[datetime]) -> datetime:
@@ -87,16 +87,7 @@ def ticks_of(axis: Axis) -> tuple[Tick, ...]:
     made: list[Tick] = []
     moment = _ceiling(axis.clock, axis.begins)
     while moment <= axis.ends:
-        wall = axis.clock.wall(moment)
-        named = not made or wall.hour == 0
-        made.append(
-            Tick(
-                at=axis.at(moment),
-                text=axis.clock.hhmm(moment),
-                day=wording.short_day(wall.date()) if named else "",
-                minute=axis.minute(moment),
-            )
-        )
+        made.append(Tick(axis, moment, first=not made))
         moment += HOUR
     return tuple(made)
 

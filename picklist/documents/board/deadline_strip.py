@@ -2,79 +2,59 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from picklist import wording
 from picklist.clock import minutes_between
 from picklist.documents.board.index import BoardIndex, Ref
 from picklist.documents.board.set_ways import SetWay, walked, way_of
+from picklist.documents.views.set_days import Scale
+from picklist.documents.views.view import View
 from picklist.model.uses import Act, Deadline, Pace, Reuse, end_of, start_of
 from picklist.wording.chances import late_in
 
 EDGE = timedelta(minutes=20)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StepOnStrip:
+class StepOnStrip(View):
     """One act; ``at`` and ``latest_at`` are per cent of the strip's width, None when it is not known."""
 
-    act: str
-    station: str
-    expected: str
-    latest: str
-    last_resort: str
-    spare: str
-    late: bool
-    at: float | None
-    latest_at: float
-    resort_at: float
+    def __init__(self, index: BoardIndex, one: Deadline, expected: datetime | None, scale: Scale) -> None:
+        spare = minutes_between(expected, one.latest) if expected else None
+        self.act = one.act
+        self.station = one.station
+        self.expected = index.found.when(expected)
+        self.latest = index.found.when(one.latest)
+        self.last_resort = index.found.when(one.last_resort)
+        self.spare = "" if spare is None else wording.to_spare(spare).removesuffix(" to spare")
+        self.late = spare is not None and spare < 0
+        self.at = scale.per_cent(expected, 1) if expected else None
+        self.latest_at = scale.per_cent(one.latest, 1)
+        self.resort_at = scale.per_cent(one.last_resort, 1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DeadlineStrip:
-    """The way of one set to the case that waits for it."""
+class DeadlineStrip(View):
+    """The day of one set that must be made usable, on its way to the case that waits for it."""
 
-    set_id: str
-    source: Ref
-    source_note: str
-    target: Ref
-    predicted: str
-    slack: str
-    chance: str
-    overrun: str
-    acts: tuple[StepOnStrip, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Strip:
-    begins: datetime
-    ends: datetime
-
-    def at(self, instant: datetime) -> float:
-        return round(100 * ((instant - self.begins) / (self.ends - self.begins)), 1)
-
-
-def deadline_strip(index: BoardIndex, reuse: Reuse) -> DeadlineStrip:
-    """The day of a set that must be made usable."""
-    way = way_of(index, reuse.set_id, reuse.giver)
-    if way and way.pace is Pace.USUAL:
-        way = walked(reuse)
-    expected = _expected(index, reuse, way)
-    moments = [m for one in reuse.deadlines for m in (one.latest, one.last_resort)]
-    moments += [moment for moment in expected.values() if moment]
-    strip = _Strip(min(moments, default=reuse.released) - EDGE, max(moments, default=reuse.needed) + EDGE)
-    return DeadlineStrip(
-        set_id=reuse.set_id,
-        source=index.case_ref(reuse.giver) if reuse.giver else Ref(text=""),
-        source_note="" if reuse.giver else reuse.from_state,
-        target=index.case_ref(reuse.waiter),
-        predicted=wording.PACE_WORDS[way.pace if way else Pace.USUAL],
-        slack=index.found.spare(reuse),
-        chance=chance_words(index, reuse),
-        overrun=overrun_words(reuse),
-        acts=tuple(_act(index, one, expected.get(one.act), strip) for one in reuse.deadlines),
-    )
+    def __init__(self, index: BoardIndex, reuse: Reuse) -> None:
+        way = way_of(index, reuse.set_id, reuse.giver)
+        if way and way.pace is Pace.USUAL:
+            way = walked(reuse)
+        expected = _expected(index, reuse, way)
+        moments = [m for one in reuse.deadlines for m in (one.latest, one.last_resort)]
+        moments += [moment for moment in expected.values() if moment]
+        scale = Scale(
+            begins=min(moments, default=reuse.released) - EDGE, ends=max(moments, default=reuse.needed) + EDGE
+        )
+        self.set_id = reuse.set_id
+        self.source = index.case_ref(reuse.giver) if reuse.giver else Ref(text="")
+        self.source_note = "" if reuse.giver else reuse.from_state
+        self.target = index.case_ref(reuse.waiter)
+        self.predicted = wording.PACE_WORDS[way.pace if way else Pace.USUAL]
+        self.slack = index.found.spare(reuse)
+        self.chance = chance_words(index, reuse)
+        self.overrun = overrun_words(reuse)
+        self.acts = tuple(StepOnStrip(index, one, expected.get(one.act), scale) for one in reuse.deadlines)
 
 
 def chance_words(index: BoardIndex, reuse: Reuse) -> str:
@@ -112,19 +92,3 @@ def _expected(index: BoardIndex, reuse: Reuse, way: SetWay | None) -> dict[str, 
     if given:
         moments[Act.OUT_OF_ROOM] = given[0].leaves_room
     return moments
-
-
-def _act(index: BoardIndex, one: Deadline, expected: datetime | None, strip: _Strip) -> StepOnStrip:
-    spare = minutes_between(expected, one.latest) if expected else None
-    return StepOnStrip(
-        act=one.act,
-        station=one.station,
-        expected=index.found.when(expected),
-        latest=index.found.when(one.latest),
-        last_resort=index.found.when(one.last_resort),
-        spare="" if spare is None else wording.to_spare(spare).removesuffix(" to spare"),
-        late=spare is not None and spare < 0,
-        at=strip.at(expected) if expected else None,
-        latest_at=strip.at(one.latest),
-        resort_at=strip.at(one.last_resort),
-    )

@@ -10,16 +10,15 @@ from typing import TypeVar
 from urllib.parse import quote
 
 from picklist.clock import shift
-from picklist.documents.board.axis import Axis, axis_of
+from picklist.documents.board.axis import axis_of
 from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.time_strips import wanted_use
 from picklist.grouping import grouped
 from picklist.letters import natural_key
-from picklist.model.conflicts import Cluster, Conflict, ConflictKind
-from picklist.model.department import ReuseChance, SetRun
+from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Cart, Plan
-from picklist.model.sets import InstrumentSet
-from picklist.model.uses import Assignment, Reuse
+from picklist.model.uses import Reuse
 
 KINDS = tuple(ConflictKind)
 LETTERS = (4, 6, 9)  # of numbers in narrow bars; the style has a width for each
@@ -35,31 +34,37 @@ class Ref:
     href: str = ""
 
 
-@dataclass(frozen=True, slots=True)
 class BoardIndex:
-    """Everything of the plan by what the board asks for."""
+    """Everything of the plan by what the board asks for, with what was reported of its carts; made once for all.
 
-    found: Lookup
-    axis: Axis
-    carts: dict[str, Cart]
-    conflicts: tuple[Conflict, ...]  # the first to decide comes first
-    clusters: dict[str, Cluster]  # by the id of a conflict
-    waits: dict[str, tuple[Conflict, ...]]  # by case
-    gives: dict[str, tuple[Conflict, ...]]  # by case
-    sets: dict[str, InstrumentSet]
-    sets_of: dict[str, tuple[str, ...]]  # by tray, as people read them
-    uses_of: dict[str, tuple[Assignment, ...]]  # by set, in order of time
-    runs: dict[tuple[str, str], SetRun]  # by set and giving case
-    chances: dict[tuple[str, str], ReuseChance]  # by set and waiting case
-    troubled: tuple[str, ...]  # trays of conflicts, by name
-    trays: tuple[str, ...]  # trays of the day, by name
-    prefix: str  # with which every case number of the day begins
-    reported: Mapping[str, CartReport]  # by case
+    ``conflicts``: the first to decide comes first; ``clusters`` by the id of a conflict; ``waits``, ``gives`` and
+    ``reported`` by case; ``sets_of`` by tray, as people read them; ``uses_of`` by set, in order of time; ``runs`` by
+    set and giving case; ``chances`` by set and waiting case; ``troubled``: trays of conflicts, and ``trays`` of the
+    day, by name; ``prefix``: with which every case number of the day begins.
+    """
 
-    @property
-    def plan(self) -> Plan:
-        """The plan itself."""
-        return self.found.plan
+    def __init__(self, plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> None:
+        found = look_up(plan)
+        of_day = [a for a in plan.assignments if found.clock.day(a.use.starts) == plan.day]
+        in_time = sorted(plan.assignments, key=lambda a: (a.use.starts, a.use.key))
+        self.plan = plan
+        self.found = found
+        self.axis = axis_of(found)
+        self.carts = {cart.case.number: cart for cart in plan.carts}
+        self.conflicts = tuple(sorted(found.conflicts.values(), key=lambda one: one.urgency))
+        self.clusters = {one.id: cluster for cluster in plan.clusters for one in cluster.conflicts}
+        self.waits = _grouped((one.waiter, one) for one in self.conflicts)
+        self.gives = _grouped((giver, one) for one in self.conflicts for giver in one.givers)
+        self.sets = {one.id: one for one in plan.sets}
+        self.sets_of = _grouped((self.sets[one].tray, one) for one in sorted(self.sets, key=natural_key))
+        self.uses_of = _grouped((a.set_id, a) for a in in_time)
+        self.runs = {(run.set_id, run.from_case): run for run in (plan.department.runs if plan.department else ())}
+        self.chances = {(one.set_id, one.waiter): one for one in plan.chance.reuses} if plan.chance else {}
+        self.troubled = _by_name(found, {one.tray for one in self.conflicts})
+        used = {tray for a in of_day for tray in (a.use.tray, a.tray_given)}
+        self.trays = _by_name(found, used.union(self.troubled) - {""})
+        self.prefix = _prefix([cart.case.number for cart in plan.carts])
+        self.reported = reported
 
     def case_ref(self, number: str) -> Ref:
         """A case; it has a place on the board when its cart is of the day."""
@@ -96,45 +101,13 @@ class BoardIndex:
 
     def needed(self, conflict: Conflict) -> datetime | None:
         """When the tray of a conflict must be on the waiting case's cart; None when it is not known."""
-        for one in self.plan.assignments:
-            if one.use.case == conflict.waiter and conflict.tray in (one.use.tray, one.tray_given):
-                return one.use.needed
-        cart = self.carts.get(conflict.waiter)
-        return cart.complete_by if cart else None
+        use, cart = wanted_use(self.found, conflict), self.carts.get(conflict.waiter)
+        return use.needed if use else cart.complete_by if cart else None
 
     def reuses_of_day(self) -> tuple[Reuse, ...]:
         """Sets that are made usable for a case of the day, or after one; in order of need."""
         day = [one for one in self.plan.reuses if one.waiter in self.carts or one.giver in self.carts]
         return tuple(sorted(day, key=lambda one: (one.needed, one.waiter, natural_key(one.set_id))))
-
-
-def index_plan(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> BoardIndex:
-    """Index a plan, with what was reported of its carts by case; done once for the whole board."""
-    found = look_up(plan)
-    conflicts = tuple(sorted(found.conflicts.values(), key=lambda one: one.urgency))
-    sets = {one.id: one for one in plan.sets}
-    runs = plan.department.runs if plan.department else ()
-    of_day = [a for a in plan.assignments if found.clock.day(a.use.starts) == plan.day]
-    used = {tray for a in of_day for tray in (a.use.tray, a.tray_given)}
-    troubled = {one.tray for one in conflicts}
-    return BoardIndex(
-        found=found,
-        axis=axis_of(found),
-        carts={cart.case.number: cart for cart in plan.carts},
-        conflicts=conflicts,
-        clusters={one.id: cluster for cluster in plan.clusters for one in cluster.conflicts},
-        waits=_grouped((one.waiter, one) for one in conflicts),
-        gives=_grouped((giver, one) for one in conflicts for giver in one.givers),
-        sets=sets,
-        sets_of=_grouped((sets[one].tray, one) for one in sorted(sets, key=natural_key)),
-        uses_of=_grouped((a.set_id, a) for a in sorted(plan.assignments, key=lambda a: (a.use.starts, a.use.key))),
-        runs={(run.set_id, run.from_case): run for run in runs},
-        chances={(one.set_id, one.waiter): one for one in plan.chance.reuses} if plan.chance else {},
-        troubled=_by_name(found, troubled),
-        trays=_by_name(found, (used | troubled) - {""}),
-        prefix=_prefix([cart.case.number for cart in plan.carts]),
-        reported=reported,
-    )
 
 
 def _grouped(pairs: Iterable[tuple[K, V]]) -> dict[K, tuple[V, ...]]:

@@ -11,7 +11,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from picklist.documents.board.view import board_view
+from picklist.documents.board.view import BoardView
 from picklist.documents.templates import isolated, template_folder
 from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Plan
@@ -53,4 +53,4 @@ def board_html(plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> s
     Names are escaped; only the page's own script may run, and nothing is fetched. Deep links are
     ``#conflict=ID``, ``#case=NUMBER`` and ``#tray=ID``, each per cent encoded.
     """
-    return _environment().get_template("board.html.j2").render(view=board_view(plan, reported), **_parts())
+    return _environment().get_template("board.html.j2").render(view=BoardView(plan, reported), **_parts())

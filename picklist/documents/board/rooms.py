@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from itertools import groupby
 
 from picklist import wording
 from picklist.documents.board.axis import lanes
 from picklist.documents.board.index import LETTERS, BoardIndex, case_href, kinds_of
+from picklist.documents.views.view import View
 from picklist.letters import natural_key
 from picklist.model.plan import Cart
 from picklist.model.uses import Reuse
@@ -15,59 +15,64 @@ from picklist.model.uses import Reuse
 ROW = 30  # height of a lane of a room, in the units of the page's style
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CaseBar:
+class CaseBar(View):
     """A case in its room. ``kinds`` are the conflicts in which it waits; ``gives``: others wait for its sets.
 
     ``begins`` and ``ends`` are minutes on the scale, for the filter of time; ``find`` is what a search looks in.
-    ``letters``: the class of the number's length by which the style knows whether it fits.
+    ``letters``: the class of the number's length by which the style knows whether it fits. ``cart``: "built" without
+    anything left to do, "started" with, empty when nothing was reported.
     """
 
-    href: str
-    left: float
-    width: float
-    lane: int
-    number: str
-    short: str
-    letters: int
-    who: str
-    what: str
-    label: str
-    kinds: tuple[str, ...]
-    gives: bool
-    stopped: bool
-    cart: str  # "built" without anything left to do, "started" with, empty when nothing was reported
-    begins: int
-    ends: int
-    find: str
+    def __init__(self, index: BoardIndex, cart: Cart, lane: int) -> None:
+        case, axis = cart.case, index.axis
+        begins, ends = index.starts(cart), index.ends(cart)
+        self.href = case_href(case.number)
+        self.left = axis.at(begins)
+        self.width = round(axis.at(ends) - self.left, 2)
+        self.lane = lane
+        self.number = case.number
+        self.short = index.short(case.number)
+        self.letters = next(most for most in LETTERS if len(self.short) <= most)
+        self.who = cart.surgeon_name
+        self.what = ", ".join(cart.procedure_names)
+        self.label = _label(index, cart)
+        self.kinds = kinds_of(index.waits.get(case.number, ()))
+        self.gives = case.number in index.gives
+        self.stopped = bool(cart.stopped)
+        self.cart = _how_far(index, case.number)
+        self.begins = axis.minute(begins)
+        self.ends = axis.minute(ends)
+        self.find = find_case(cart)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RoomRow:
+class RoomRow(View):
     """A room; ``lanes`` above one when cases overlap."""
 
-    room: str
-    lanes: int
-    trouble: bool
-    bars: tuple[CaseBar, ...]
+    def __init__(self, index: BoardIndex, room: str, carts: list[Cart]) -> None:
+        taken = lanes([(index.starts(cart), index.ends(cart)) for cart in carts])
+        self.room = room
+        self.lanes = max(taken) + 1
+        self.bars = tuple(CaseBar(index, cart, lane) for cart, lane in zip(carts, taken, strict=True))
+        self.trouble = any(bar.kinds or bar.gives for bar in self.bars)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pass:
+class Pass(View):
     """A set that goes from one case of the day to another: its line in the field of rooms.
 
     In per cent of the width, ``x1`` is where it leaves the room, ``x2`` where it is needed and ``x3`` where the
     waiting case begins; ``row1`` and ``row2`` are the middles of both cases, in lanes from the top.
     """
 
-    giver: str
-    waiter: str
-    x1: float
-    x2: float
-    x3: float
-    row1: float
-    row2: float
-    trouble: bool
+    def __init__(self, index: BoardIndex, reuse: Reuse, middles: dict[str, float]) -> None:
+        conflicts = index.waits.get(reuse.waiter, ())
+        self.giver = case_href(reuse.giver)[1:]
+        self.waiter = case_href(reuse.waiter)[1:]
+        self.x1 = index.axis.at(index.ends(index.carts[reuse.giver]))
+        self.x2 = index.axis.at(reuse.needed)
+        self.x3 = index.axis.at(index.starts(index.carts[reuse.waiter]))
+        self.row1 = middles[reuse.giver]
+        self.row2 = middles[reuse.waiter]
+        self.trouble = any(reuse.set_id == one.set_id and reuse.giver in one.givers for one in conflicts)
 
 
 def room_rows(index: BoardIndex) -> tuple[RoomRow, ...]:
@@ -78,39 +83,7 @@ def room_rows(index: BoardIndex) -> tuple[RoomRow, ...]:
         return (natural_key(cart.case.room), cart.case.room, cart.complete_by, number)
 
     ordered = sorted(index.plan.carts, key=key)
-    return tuple(_row(index, room, list(some)) for room, some in groupby(ordered, key=lambda cart: cart.case.room))
-
-
-def _row(index: BoardIndex, room: str, carts: list[Cart]) -> RoomRow:
-    taken = lanes([(index.starts(cart), index.ends(cart)) for cart in carts])
-    bars = tuple(_bar(index, cart, lane) for cart, lane in zip(carts, taken, strict=True))
-    return RoomRow(room=room, lanes=max(taken) + 1, trouble=any(bar.kinds or bar.gives for bar in bars), bars=bars)
-
-
-def _bar(index: BoardIndex, cart: Cart, lane: int) -> CaseBar:
-    case, axis = cart.case, index.axis
-    begins, ends = index.starts(cart), index.ends(cart)
-    left = axis.at(begins)
-    conflicts = index.waits.get(case.number, ())
-    return CaseBar(
-        href=case_href(case.number),
-        left=left,
-        width=round(axis.at(ends) - left, 2),
-        lane=lane,
-        number=case.number,
-        short=index.short(case.number),
-        letters=next(most for most in LETTERS if len(index.short(case.number)) <= most),
-        who=cart.surgeon_name,
-        what=", ".join(cart.procedure_names),
-        label=_label(index, cart),
-        kinds=kinds_of(conflicts),
-        gives=case.number in index.gives,
-        stopped=bool(cart.stopped),
-        cart=_how_far(index, case.number),
-        begins=axis.minute(begins),
-        ends=axis.minute(ends),
-        find=find_case(cart),
-    )
+    return tuple(RoomRow(index, room, list(some)) for room, some in groupby(ordered, key=lambda cart: cart.case.room))
 
 
 def _how_far(index: BoardIndex, case: str) -> str:
@@ -153,22 +126,8 @@ def passes(index: BoardIndex, rows: tuple[RoomRow, ...]) -> tuple[Pass, ...]:
         middles |= {bar.number: above + bar.lane + 0.5 for bar in row.bars}
         above += row.lanes
     made = [
-        _pass(index, reuse, middles)
+        Pass(index, reuse, middles)
         for reuse in index.reuses_of_day()
         if reuse.giver in middles and reuse.waiter in middles
     ]
     return tuple(sorted(made, key=lambda one: one.trouble))
-
-
-def _pass(index: BoardIndex, reuse: Reuse, middles: dict[str, float]) -> Pass:
-    conflicts = index.waits.get(reuse.waiter, ())
-    return Pass(
-        giver=case_href(reuse.giver)[1:],
-        waiter=case_href(reuse.waiter)[1:],
-        x1=index.axis.at(index.ends(index.carts[reuse.giver])),
-        x2=index.axis.at(reuse.needed),
-        x3=index.axis.at(index.starts(index.carts[reuse.waiter])),
-        row1=middles[reuse.giver],
-        row2=middles[reuse.waiter],
-        trouble=any(reuse.set_id == one.set_id and reuse.giver in one.givers for one in conflicts),
-    )

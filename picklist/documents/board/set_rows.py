@@ -2,58 +2,59 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from datetime import datetime
 
 from picklist import wording
 from picklist.clock import minutes_between
 from picklist.documents.board.axis import Axis, lanes
 from picklist.documents.board.index import BoardIndex
-from picklist.documents.board.set_ways import SetWay, WayStep, way_of
+from picklist.documents.board.set_ways import SetWay, way_of
+from picklist.documents.views.view import View
+from picklist.model.department import StepRun
 from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet, SetState
-from picklist.model.uses import Assignment, Pace
+from picklist.model.uses import Assignment, Pace, StepTime
+from picklist.wording.say_department import waiting
 
 CART, BOUND, HAUL, WAIT, STEP, READY, BARRED, LATE, WANTED = (
     "cart", "bound", "haul", "wait", "step", "ready", "barred", "late", "wanted",
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DaySpan:
+class DaySpan(View):
     """A stretch of a set's day. ``half`` is 1 or 2 where steps run beside each other, else 0."""
 
-    kind: str
-    left: float
-    width: float
-    text: str
-    title: str
-    half: int = 0
-    href: str = ""
+    def __init__(
+        self,
+        axis: Axis,
+        kind: str,
+        stretch: tuple[datetime, datetime],
+        text: str,
+        title: str,
+        half: int = 0,
+        href: str = "",
+    ) -> None:
+        begins, ends = stretch
+        self.kind = kind
+        self.left = axis.at(begins)
+        self.width = round(axis.at(ends) - self.left, 2)
+        self.text = text
+        self.title = title
+        self.half = half
+        self.href = href
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
+class Mark(View):
     """An instant of a set's day.
 
     Its kind is needed, ready, sooner (ready in today's queue, where that is sooner), unopened (ready if
     it stays unopened) or deadline (the latest of an act).
     """
 
-    kind: str
-    at: float
-    text: str
-    title: str
-
-
-def piece(axis: Axis, kind: str, stretch: tuple[datetime, datetime], text: str, title: str) -> DaySpan:
-    """A stretch of time as a stretch of the width."""
-    left, right = axis.at(stretch[0]), axis.at(stretch[1])
-    return DaySpan(kind=kind, left=left, width=round(right - left, 2), text=text, title=title)
-
-
-def mark(axis: Axis, kind: str, instant: datetime, text: str, title: str) -> Mark:
-    """An instant of time as a place on the width."""
-    return Mark(kind=kind, at=axis.at(instant), text=text, title=title)
+    def __init__(self, axis: Axis, kind: str, instant: datetime, text: str, title: str) -> None:
+        self.kind = kind
+        self.at = axis.at(instant)
+        self.text = text
+        self.title = title
 
 
 def on_board(pieces: list[DaySpan]) -> tuple[DaySpan, ...]:
@@ -61,33 +62,22 @@ def on_board(pieces: list[DaySpan]) -> tuple[DaySpan, ...]:
     return tuple(one for one in pieces if one.width > 0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SetBars:
-    """One set; ``label`` says its whole day in words."""
+class SetBars(View):
+    """One set over the board's stretch of time; ``label`` says its whole day in words."""
 
-    set_id: str
-    note: str
-    label: str
-    pieces: tuple[DaySpan, ...]
-    marks: tuple[Mark, ...]
-
-
-def set_row(index: BoardIndex, set_id: str) -> SetBars:
-    """One set over the board's stretch of time."""
-    uses = index.uses_of.get(set_id, ())
-    ways = [way for giver in ("", *(a.use.case for a in uses)) if (way := way_of(index, set_id, giver))]
-    pieces = [one for a in uses for one in _in_room(index, a)]
-    pieces += [one for way in ways for one in _in_department(index, way)]
-    pieces += [*_lying_ready(index, set_id, uses, ways), *_barred(index, set_id)]
-    marks = [one for way in ways for one in _marks(index, way)]
-    marks += [mark(index.axis, "needed", a.use.needed, "", f"needed for {a.use.case}") for a in uses]
-    return SetBars(
-        set_id=set_id,
-        note=_note(index.sets.get(set_id)),
-        label=_in_words(index, set_id, uses, ways),
-        pieces=on_board(pieces),
-        marks=tuple(one for one in marks if 0 < one.at < 100),
-    )
+    def __init__(self, index: BoardIndex, set_id: str) -> None:
+        uses = index.uses_of.get(set_id, ())
+        ways = [way for giver in ("", *(a.use.case for a in uses)) if (way := way_of(index, set_id, giver))]
+        pieces = [one for a in uses for one in _in_room(index, a)]
+        pieces += [one for way in ways for one in _in_department(index, way)]
+        pieces += [*_lying_ready(index, set_id, uses, ways), *_barred(index, set_id)]
+        marks = [one for way in ways for one in _marks(index, way)]
+        marks += [Mark(index.axis, "needed", a.use.needed, "", f"needed for {a.use.case}") for a in uses]
+        self.set_id = set_id
+        self.note = _note(index.sets.get(set_id))
+        self.label = _in_words(index, set_id, uses, ways)
+        self.pieces = on_board(pieces)
+        self.marks = tuple(one for one in marks if 0 < one.at < 100)
 
 
 def _in_room(index: BoardIndex, given: Assignment) -> list[DaySpan]:
@@ -98,11 +88,11 @@ def _in_room(index: BoardIndex, given: Assignment) -> list[DaySpan]:
     on_cart = f"on the cart of {use.case} by {when(use.needed)}"
     way = way_of(index, given.set_id, use.case)
     received = when(way.received if way else use.received)
-    bound = piece(axis, BOUND, (use.starts, use.leaves_room), f"{index.short(use.case)}{held}", title)
+    said, href = f"{index.short(use.case)}{held}", index.case_ref(use.case).href
     return [
-        piece(axis, CART, (use.needed, use.starts), when(use.needed), on_cart),
-        replace(bound, href=index.case_ref(use.case).href),
-        piece(axis, HAUL, (use.leaves_room, use.received), "", f"in decontamination {received}"),
+        DaySpan(axis, CART, (use.needed, use.starts), when(use.needed), on_cart),
+        DaySpan(axis, BOUND, (use.starts, use.leaves_room), said, title, href=href),
+        DaySpan(axis, HAUL, (use.leaves_room, use.received), "", f"in decontamination {received}"),
     ]
 
 
@@ -117,33 +107,33 @@ def _late(index: BoardIndex, way: SetWay) -> list[DaySpan]:
     if way.due is None or way.ready <= way.due:
         return []
     late = wording.at_pace(wording.to_spare(minutes_between(way.ready, way.due)), way.pace)
-    return [piece(index.axis, LATE, (way.due, way.ready), "", f"{late} for {way.waiter}")]
+    return [DaySpan(index.axis, LATE, (way.due, way.ready), "", f"{late} for {way.waiter}")]
 
 
-def _step(index: BoardIndex, way: SetWay, step: WayStep, lane: int) -> list[DaySpan]:
+def _step(index: BoardIndex, way: SetWay, step: StepRun | StepTime, lane: int) -> list[DaySpan]:
     """A step with the wait before it; steps that run beside each other take half the height."""
     axis, when = index.axis, index.found.when
     place = f" ({step.station})" if step.station else ""
     title = f"{step.step}{place}, {when(step.begins)} to {when(step.ends)}"
     beside = any(o is not step and o.begins < step.ends and step.begins < o.ends for o in way.steps)
-    drawn = piece(axis, STEP, (step.begins, step.ends), step.step, title)
-    pieces = [replace(drawn, half=1 + min(lane, 1) if beside else 0)]
-    if step.wait:
-        pieces.insert(0, piece(axis, WAIT, (step.arrives, step.begins), "", f"waits {step.wait}"))
+    half = 1 + min(lane, 1) if beside else 0
+    pieces = [DaySpan(axis, STEP, (step.begins, step.ends), step.step, title, half=half)]
+    if isinstance(step, StepRun) and (waits := waiting(step, index.found.clock)):
+        pieces.insert(0, DaySpan(axis, WAIT, (step.arrives, step.begins), "", f"waits {waits}"))
     return pieces
 
 
 def _marks(index: BoardIndex, way: SetWay) -> list[Mark]:
     axis, when = index.axis, index.found.when
-    marks = [mark(axis, "ready", way.ready, when(way.ready), f"ready {wording.at_pace(when(way.ready), way.pace)}")]
+    marks = [Mark(axis, "ready", way.ready, when(way.ready), f"ready {wording.at_pace(when(way.ready), way.pace)}")]
     if way.queue_ready and way.queue_ready != way.ready:
         queue = wording.at_pace(when(way.queue_ready), Pace.QUEUE)
-        marks.append(mark(axis, "sooner", way.queue_ready, "", f"ready {queue}"))
+        marks.append(Mark(axis, "sooner", way.queue_ready, "", f"ready {queue}"))
     if way.unopened_ready:
         unopened = f"ready {when(way.unopened_ready)} if left unopened"
-        marks.append(mark(axis, "unopened", way.unopened_ready, "", unopened))
+        marks.append(Mark(axis, "unopened", way.unopened_ready, "", unopened))
     latest = [(one.latest, f"{one.act}: latest {when(one.latest)}") for one in way.deadlines]
-    return marks + [mark(axis, "deadline", instant, "", title) for instant, title in latest]
+    return marks + [Mark(axis, "deadline", instant, "", title) for instant, title in latest]
 
 
 def _lying_ready(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], ways: list[SetWay]) -> list[DaySpan]:
@@ -157,7 +147,9 @@ def _lying_ready(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], w
         needed = min([a.use.needed for a in uses if a.use.received > released], default=axis.ends)
         if ready < needed:
             pieces.append(
-                piece(axis, READY, (ready, needed), "", f"ready from {wording.at_pace(index.found.when(ready), pace)}")
+                DaySpan(
+                    axis, READY, (ready, needed), "", f"ready from {wording.at_pace(index.found.when(ready), pace)}"
+                )
             )
     return pieces
 
@@ -169,10 +161,10 @@ def _barred(index: BoardIndex, set_id: str) -> list[DaySpan]:
         return []
     if known.state in NEVER_AVAILABLE:
         text = f"{known.state.value}: not planned for use"
-        return [piece(axis, BARRED, (axis.begins, axis.ends), text, text)]
+        return [DaySpan(axis, BARRED, (axis.begins, axis.ends), text, text)]
     if known.back_at and known.back_at > axis.begins:
         text = f"{known.state.value} until {index.found.when(known.back_at)}"
-        return [piece(axis, BARRED, (axis.begins, known.back_at), text, text)]
+        return [DaySpan(axis, BARRED, (axis.begins, known.back_at), text, text)]
     return []
 
 
@@ -180,7 +172,7 @@ def _note(known: InstrumentSet | None) -> str:
     if known is None:
         return ""
     parts = [wording.small_side(known.side), known.size, "" if known.state is SetState.ON_SHELF else known.state.value]
-    return ", ".join(part for part in parts if part)
+    return wording.joined(*parts, by=", ")
 
 
 def _in_words(index: BoardIndex, set_id: str, uses: tuple[Assignment, ...], ways: list[SetWay]) -> str:

@@ -2,31 +2,41 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import timedelta
 from itertools import groupby
 
 from picklist.documents.board.axis import Axis
 from picklist.documents.board.index import BoardIndex
+from picklist.documents.views.view import View
 from picklist.letters import natural_key
 from picklist.model.department import StationHour
 
 QUARTER = timedelta(minutes=15)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StationPlot:
+class StationPlot(View):
     """A station: outlines in a field 100 wide and 1 high, ``busy`` below and ``waiting`` upon it.
 
-    ``most_busy`` and ``most_waiting`` are of the day, without the night before.
+    ``most_busy`` and ``most_waiting`` are of the day, without the night before. ``hours``: time, busy and waiting, at
+    whole hours with either.
     """
 
-    station: str
-    busy: str
-    waiting: str
-    most_busy: str
-    most_waiting: str
-    hours: tuple[tuple[str, str, str], ...]  # time, busy, waiting, at whole hours with either
+    def __init__(self, index: BoardIndex, station: str, hours: list[StationHour]) -> None:
+        when = index.found.when
+        tallest = max(one.busy + one.waiting for one in hours)
+        of_day = [one for one in hours if one.begins >= index.axis.day_from] or hours
+        busiest = max(of_day, key=lambda one: one.busy)
+        longest = max(of_day, key=lambda one: one.waiting)
+        self.station = station
+        self.busy = _outline(index.axis, [(one, 0.0, one.busy / tallest) for one in hours])
+        self.waiting = _outline(
+            index.axis, [(one, one.busy / tallest, one.waiting / tallest) for one in hours if one.waiting]
+        )
+        self.most_busy = f"busiest {_number(busiest.busy)} at {when(busiest.begins)}"
+        self.most_waiting = (
+            f"longest queue {longest.waiting} at {when(longest.begins)}" if longest.waiting else "no queue"
+        )
+        self.hours = tuple(_hour(index, one) for one in hours if _tells(index, one))
 
 
 def station_plots(index: BoardIndex) -> tuple[StationPlot, ...]:
@@ -38,26 +48,8 @@ def station_plots(index: BoardIndex) -> tuple[StationPlot, ...]:
     for station, some in groupby(ordered, key=lambda one: one.station):
         own = list(some)
         if any(one.busy or one.waiting for one in own):
-            plots.append(_plot(index, station, own))
+            plots.append(StationPlot(index, station, own))
     return tuple(plots)
-
-
-def _plot(index: BoardIndex, station: str, hours: list[StationHour]) -> StationPlot:
-    when = index.found.when
-    tallest = max(one.busy + one.waiting for one in hours)
-    of_day = [one for one in hours if one.begins >= index.axis.day_from] or hours
-    busiest = max(of_day, key=lambda one: one.busy)
-    longest = max(of_day, key=lambda one: one.waiting)
-    return StationPlot(
-        station=station,
-        busy=_outline(index.axis, [(one, 0.0, one.busy / tallest) for one in hours]),
-        waiting=_outline(
-            index.axis, [(one, one.busy / tallest, one.waiting / tallest) for one in hours if one.waiting]
-        ),
-        most_busy=f"busiest {_number(busiest.busy)} at {when(busiest.begins)}",
-        most_waiting=f"longest queue {longest.waiting} at {when(longest.begins)}" if longest.waiting else "no queue",
-        hours=tuple(_hour(index, one) for one in hours if _tells(index, one)),
-    )
 
 
 def _tells(index: BoardIndex, one: StationHour) -> bool:

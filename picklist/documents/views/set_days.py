@@ -22,10 +22,17 @@ class Scale:
     begins: datetime
     ends: datetime
 
+    def _at(self, instant: datetime) -> float:
+        part = (instant - self.begins) / max(self.ends - self.begins, timedelta(minutes=1))
+        return min(max(part, 0.0), 1.0)
+
     def share(self, instant: datetime) -> float:
         """Where an instant is, as a share of the width; beyond the ends, at the nearer end."""
-        whole = max((self.ends - self.begins).total_seconds(), 60.0)
-        return round(min(max((instant - self.begins).total_seconds() / whole, 0.0), 1.0), 4)
+        return round(self._at(instant), 4)
+
+    def per_cent(self, instant: datetime, digits: int) -> float:
+        """The same in per cent."""
+        return round(100 * self._at(instant), digits)
 
     def ticks(self, clock: SiteClock, most: int) -> tuple[tuple[float, str], ...]:
         """Whole hours of the wall clock, thinned so that no more than ``most`` stand there."""
