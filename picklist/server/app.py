@@ -57,7 +57,7 @@ def make_app(desk: Desk, door: FrontDoor) -> Starlette:
     looks: dict[str, Page] = {
         "/": tonight.show_tonight,
         "/input": file_in.show_input,
-        "/input/file/{number}": file_in.show_trial,
+        "/input/file/{work}": file_in.show_trial,
         "/input/export/{number}": export_pages.show_export,
         "/forms/{work}": form_pages.show_form,
         "/forms/{work}/done": form_pages.show_recorded,
@@ -97,9 +97,9 @@ def make_app(desk: Desk, door: FrontDoor) -> Starlette:
     does: dict[str, Page] = {
         "/build": tonight.start_build,
         "/input": file_in.hand_in_file,
-        "/input/file/{number}/name": file_in.hand_in_again,
-        "/input/file/{number}/keep": file_in.keep_handed_in,
-        "/input/file/{number}/drop": file_in.drop_handed_in,
+        "/input/file/{work}/name": file_in.hand_in_again,
+        "/input/file/{work}/keep": file_in.keep_handed_in,
+        "/input/file/{work}/drop": file_in.drop_handed_in,
         "/first/demo": file_in.write_demo,
         "/first/blank": file_in.write_blank_workbooks,
         "/input/export/{number}": export_pages.learn_headers,

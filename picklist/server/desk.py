@@ -25,9 +25,7 @@ from picklist.tasks.errors import WrongUse
 from picklist.tasks.papers import read_plan_of
 from picklist.tasks.read_folder import cases_over, days_ahead, load_folder
 from picklist.tasks.scanning import Scanner
-from picklist.tasks.take_file import Trial, try_file
 
-MOST_HANDED_IN = 12
 MOST_SCANNERS = 24
 MOST_NOTES = 40
 MOST_SHOWN = 400  # reports over which a form may still be open
@@ -49,14 +47,6 @@ class Checked:
     ahead: tuple[date, ...] | None = None
     over: str = ""
     refused: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HandedIn:
-    """A file that was dropped on the page and is not kept yet, with what it would do."""
-
-    file: Path
-    trial: Trial
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,7 +74,6 @@ class Desk:
         self._plan: tuple[tuple[int, int], Plan] | None = None
         self._numbers = count(1)
         self._tray: Path | None = None
-        self._handed_in: dict[str, HandedIn] = {}
         self._scanners: dict[str, Scanner] = {}
 
     def keep_notes(self, sentences: Sequence[str]) -> str:
@@ -220,29 +209,6 @@ class Desk:
     def scanner(self, number: str) -> Scanner | None:
         """The scanner of a window; None when there is none, or too many windows were opened since."""
         return self._scanners.get(number)
-
-    def hand_in(self, number: str, file: Path, name: str) -> None:
-        """Try a file under a name, and keep it at hand under a number. Raises WrongUse."""
-        try:
-            trial = try_file(self.folder, file, name, self.now())
-        except BaseException:
-            file.unlink(missing_ok=True)
-            raise
-        with self._lock:
-            self._handed_in[number] = HandedIn(file=file, trial=trial)
-            while len(self._handed_in) > MOST_HANDED_IN:
-                self._handed_in.pop(next(iter(self._handed_in))).file.unlink(missing_ok=True)
-
-    def handed_in(self, number: str) -> HandedIn | None:
-        """A file that was handed in and is not kept or dropped."""
-        return self._handed_in.get(number)
-
-    def put_aside(self, number: str) -> None:
-        """Forget a file that was handed in."""
-        with self._lock:
-            gone = self._handed_in.pop(number, None)
-        if gone:
-            gone.file.unlink(missing_ok=True)
 
     def clear(self) -> None:
         """Remove what is in the page's own folder."""

@@ -8,8 +8,8 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.grouping import grouped
+from picklist.server.form_pages import start_trying
 from picklist.server.visit import NotHere, Visit
-from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.own_export import (
     CHOICES,
@@ -61,12 +61,10 @@ def learn_headers(visit: Visit) -> Response:
 
 def _try(visit: Visit, data: bytes, name: str) -> Response:
     """Go on to what a file would do; the one that came in is not kept, with the columns that have no meaning."""
-    desk, place = visit.desk, visit.desk.new_file()
+    place = visit.desk.new_file()
     place.write_bytes(data)
-    desk.exports.pop(visit.path["number"]).unlink(missing_ok=True)
-    number = place.name.removeprefix("in-")
-    after = f"input/file/{number}"
-    return visit.wait_for(f"Checking {name}", Lane.CHECK, lambda: desk.hand_in(number, place, name), after)
+    visit.desk.exports.pop(visit.path["number"]).unlink(missing_ok=True)
+    return start_trying(visit, place, name)
 
 
 def _file(visit: Visit) -> Path:

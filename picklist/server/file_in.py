@@ -14,10 +14,9 @@ from picklist.problems import must_be_fixed
 from picklist.problems_report import count_line
 from picklist.server.desk import Desk, list_files
 from picklist.server.export_pages import start_learning
-from picklist.server.form_pages import start_looking
+from picklist.server.form_pages import TriedFile, start_looking, start_trying
 from picklist.server.office_pages import start_taking
 from picklist.server.visit import NotHere, Visit
-from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse, as_typed
 from picklist.tasks.fix_cell import fix_cell, fixes_made, undo_fix
 from picklist.tasks.message_files import messages_seen
@@ -81,9 +80,7 @@ def hand_in_file(visit: Visit) -> Response:
     if upload is None or not upload.filename:
         raise WrongUse("no file was chosen")
     name = plain_name(upload.filename, ACCEPTED)
-    saved = visit.save(upload)
-    named = visit.desk.new_place() / name
-    saved.rename(named)
+    named = visit.save(upload).rename(visit.desk.new_place() / name)
     kind = recognise(named)
     if kind is FileKind.OFFICE:
         return start_taking(visit, named, name)
@@ -91,57 +88,44 @@ def hand_in_file(visit: Visit) -> Response:
         return start_looking(visit, named, kind)
     if is_export(visit.desk.folder, named):
         return start_learning(visit, named)
-    named.rename(saved)
-    return _try(visit, saved, likely_name(visit.desk.folder, plain_name(name)))
+    return start_trying(visit, named, likely_name(visit.desk.folder, plain_name(name)))
 
 
 def hand_in_again(visit: Visit) -> Response:
     """Try the same file under another name."""
-    handed = visit.desk.handed_in(visit.path["number"])
-    if handed is None:
-        raise NotHere
-    name = plain_name(visit.form.get("name", ""))
-    copy = visit.desk.new_file()
-    copy.write_bytes(handed.file.read_bytes())
-    visit.desk.put_aside(visit.path["number"])
-    return _try(visit, copy, name)
-
-
-def _try(visit: Visit, file: Path, name: str) -> Response:
-    number = file.name.removeprefix("in-")
-    desk = visit.desk
-    after = f"input/file/{number}"
-    return visit.wait_for(f"Checking {name}", Lane.CHECK, lambda: desk.hand_in(number, file, name), after)
+    return start_trying(visit, _tried(visit).file, plain_name(visit.form.get("name", "")))
 
 
 def show_trial(visit: Visit) -> Response:
     """What a file would do, before it is kept."""
-    handed = visit.desk.handed_in(visit.path["number"])
-    if handed is None:
-        raise NotHere
-    trial = handed.trial
+    trial = _tried(visit).trial
     others = [name for name, _, _ in list_files(visit.desk.folder) if name != trial.name]
     same_kind = [name for name in others if Path(name).suffix.lower() == Path(trial.name).suffix.lower()]
-    return visit.show("trial", "input", number=visit.path["number"], trial=trial, other_names=same_kind)
+    return visit.show("trial", "input", work=visit.path["work"], trial=trial, other_names=same_kind)
 
 
 def keep_handed_in(visit: Visit) -> Response:
     """Put a tried file in its place."""
-    handed = visit.desk.handed_in(visit.path["number"])
-    if handed is None:
-        raise NotHere
-    former = keep_file(visit.desk.folder, handed.file, handed.trial, visit.desk.now())
-    visit.desk.put_aside(visit.path["number"])
+    tried = _tried(visit)
+    former = keep_file(visit.desk.folder, tried.file, tried.trial, visit.desk.now())
+    tried.file.unlink()
     put_away = f" The former version is in {former.parent.name} as {former.name}." if former else ""
-    visit.note(f"{handed.trial.name} is kept.{put_away}")
+    visit.note(f"{tried.trial.name} is kept.{put_away}")
     return visit.go("input")
 
 
 def drop_handed_in(visit: Visit) -> Response:
     """Forget a tried file."""
-    visit.desk.put_aside(visit.path["number"])
+    visit.result(TriedFile).file.unlink(missing_ok=True)
     visit.note("The file was not kept; nothing changed.")
     return visit.go("input")
+
+
+def _tried(visit: Visit) -> TriedFile:
+    tried = visit.result(TriedFile)
+    if not tried.file.is_file():  # kept or dropped since
+        raise NotHere
+    return tried
 
 
 def fix_problem(visit: Visit) -> Response:

@@ -1,4 +1,4 @@
-"""A filled form, scans or messages that were dropped on the page: what they are, what they say, and recording it."""
+"""Files dropped on the page: tables are tried before they are kept, forms, scans and messages before recording."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from starlette.responses import Response
 from picklist.problems import must_be_fixed
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
+from picklist.tasks.take_file import Trial, try_file
 from picklist.tasks.take_form import FileKind, FormSaid, take_form, try_form
 
 # Where to go on when a form is recorded.
@@ -27,6 +28,25 @@ class FormLooked:
 
     file: Path
     trial: FormSaid
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TriedFile:
+    """A file of tables that came in, and what it would do to the folder."""
+
+    file: Path
+    trial: Trial
+
+
+def start_trying(visit: Visit, file: Path, name: str) -> Response:
+    """Try a file under a name, in a scratch copy of the folder."""
+    desk = visit.desk
+    return visit.wait_for(
+        f"Checking {name}",
+        Lane.CHECK,
+        lambda: TriedFile(file=file, trial=try_file(desk.folder, file, name, desk.now())),
+        "input/file/{}",
+    )
 
 
 def start_looking(visit: Visit, file: Path, kind: FileKind) -> Response:
