@@ -16,7 +16,7 @@ from picklist.resolve import resolve_cases
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import add_remedies, compose, live_cases, make_planned_day
 from picklist.sets.remedies.planned_day import PlannedDay
-from picklist.sets.remedies.trial import Trials
+from picklist.wording.say_remedies import NOT_ALL
 
 
 def evening_of(size: Size) -> PlannedDay:
@@ -37,10 +37,11 @@ def measure(size: Size) -> Measured:
     floor = processor_seconds(
         lambda: compose(make_planned_day(planned.context.site, planned.scenario.uses, planned.context.now))
     )
-    trials, found = Trials(planned), list[Conflict]()
-    took = processor_seconds(lambda: found.extend(conflicts_in(add_remedies(trials, plan.clusters))))
+    found = list[Conflict]()
+    took = processor_seconds(lambda: found.extend(conflicts_in(add_remedies(planned, plan.clusters))))
     listed = sum(len(one.remedies) for one in found)
-    words = f"{len(found)} conflicts, {listed} remedies listed, {len(trials.cut_short)} searches cut short"
+    cut = sum(NOT_ALL in one.searched for one in found)
+    words = f"{len(found)} conflicts, {listed} remedies listed, {cut} searches cut short"
     return Measured(work=f"remedies, {size.name}: {words}", seconds=took, floor=floor, against="planning once")
 
 

@@ -1,15 +1,9 @@
-"""Many sheets set at once, in processes of their own: they use all processors, and their memory ends with them.
-
-They are started as programs and not forked or spawned, so that a script that imports picklist is never run again
-by them, and one that was left behind by a killed picklist ends where its input does.
-"""
+"""Many sheets set at once, in processes of their own: they use all processors, and their memory ends with them."""
 
 from __future__ import annotations
 
 import json
 import os
-import signal
-import subprocess
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
@@ -18,9 +12,10 @@ from dataclasses import asdict
 from datetime import datetime
 from functools import partial
 from queue import SimpleQueue
-from typing import IO, TypeAlias
+from typing import TypeAlias
 
 from picklist.documents.pages import Sheet, draw
+from picklist.own_process import EndedError, OwnProcess, answer_all
 
 WORTH_STARTING = 200_000  # characters of data: two seconds of setting; two processes start in a sixth of that
 MOST_AT_ONCE = 4  # each takes some 200 MB
@@ -29,14 +24,9 @@ ENDED = (
     "set in another way and are complete"
 )
 HEAVY = 40_000  # characters of the data of a sheet after which its process ends, for another with memory given back
-LENGTH = 8  # bytes before each message that say how long it is
 
 Say = Callable[[str], None]
 Free: TypeAlias = "SimpleQueue[_Typesetter | None]"  # the processes that are not setting a sheet; None for a lost one
-
-
-class _EndedError(Exception):
-    """The process that was to set a sheet is no longer there, or could not set it."""
 
 
 def draw_all(
@@ -93,7 +83,7 @@ def _set_by_one(free: Free, notice: Say, sheet: Sheet) -> bytes:
     try:
         if typesetter:
             return typesetter.set(sheet)
-    except (_EndedError, OSError):
+    except (EndedError, OSError):
         typesetter = None
         notice(ENDED)
     finally:
@@ -101,63 +91,26 @@ def _set_by_one(free: Free, notice: Say, sheet: Sheet) -> bytes:
     return draw(sheet)
 
 
-class _Typesetter:
+class _Typesetter(OwnProcess):
     """A process that sets one sheet after the other."""
 
     def __init__(self) -> None:
-        self._process = self._started()
-
-    def _started(self) -> subprocess.Popen[bytes]:
-        return subprocess.Popen(  # its own code alone, with the paths of this process
-            [sys.executable, "-P", "-c", f"from {__name__} import serve; serve()"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            env={**os.environ, "PYTHONPATH": os.pathsep.join(path for path in sys.path if path)},
-            creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
-        )
+        super().__init__(__name__)
 
     def set(self, sheet: Sheet) -> bytes:
-        """The pages of a sheet. Raises _EndedError, and OSError."""
-        assert self._process.stdin
-        assert self._process.stdout
+        """The pages of a sheet from the process. Raises EndedError, and OSError."""
         asked = json.dumps(asdict(sheet) | {"made": sheet.made.isoformat()}).encode()
-        _send(self._process.stdin, asked)
-        pdf = _receive(self._process.stdout)
-        if not pdf:
-            raise _EndedError
+        pdf = self.ask(asked)
         if len(asked) > HEAVY:
-            self.end()
-            self._process = self._started()
+            self.start_again()
         return pdf
-
-    def end(self) -> None:
-        """End the process, if it has not ended."""
-        self._process.kill()
-        with suppress(OSError):
-            self._process.communicate()
 
 
 def serve() -> None:
-    """Set the sheets that come in, until no more do. A stop by hand is for the program that asks."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    with suppress(OSError):
-        while asked := _receive(sys.stdin.buffer):
-            words = json.loads(asked)
-            sheet = Sheet(**words | {"made": datetime.fromisoformat(words["made"])})
-            _send(sys.stdout.buffer, draw(sheet))
+    """Set the sheets that come in, until no more do."""
+    answer_all(_set)
 
 
-def _send(to: IO[bytes], message: bytes) -> None:
-    """All of a message; without a buffer, as some environments ask for it, a write that is disturbed takes a part."""
-    rest = len(message).to_bytes(LENGTH, "big") + message
-    while rest:
-        rest = rest[to.write(rest) :]
-    to.flush()
-
-
-def _receive(source: IO[bytes]) -> bytes:
-    """The next message; empty where there is none, or only a part of one."""
-    length = int.from_bytes(source.read(LENGTH), "big")
-    message = source.read(length)
-    return message if len(message) == length else b""
+def _set(asked: bytes) -> bytes:
+    words = json.loads(asked)
+    return draw(Sheet(**words | {"made": datetime.fromisoformat(words["made"])}))

@@ -272,8 +272,8 @@ def _with_remedies(
     progress(Stage.REMEDIES, done, of)
     chances = ChanceAfter(site, order.now, department) if _draws_chances(site, order) else None
     check = QueueCheck(site, planned, department, order.now, chances)
-    trials = Trials(planned, check)
-    return add_queue_remedies(trials, check, add_remedies(trials, clusters, one_more), one_more)
+    with_some = add_remedies(planned, clusters, check, one_more)
+    return add_queue_remedies(Trials(planned, check), check, with_some, one_more)
 
 
 def _draws_chances(site: Site, order: PlanRequest) -> bool:

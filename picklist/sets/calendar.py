@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import UTC, date, datetime, time, timedelta
-from functools import lru_cache
+from functools import lru_cache, partial
 
 from picklist.clock import SiteClock
 from picklist.model.routes import Departure, Holiday, Station, WorkPeriod
@@ -81,15 +81,19 @@ class Calendar:
         has_starts = bool(run) or (known is not None and (known.start_every > 1 or bool(known.start_times)))
         if not has_windows and not has_starts:
             return None
-
-        def read(begins: int, ends: int) -> Timetable:
-            first, last = self._day(begins) - 1, self._day(ends) + 1
-            return Timetable(
-                windows=self._windows(station, first, last) if has_windows else None,
-                starts=self._starts(known, run, first, last) if has_starts else None,
-            )
-
+        windows, starts = station if has_windows else None, (known, run) if has_starts else None
+        read = partial(self._timetable, windows, starts)
         return StartSlots(minutes, known is not None and known.past_closing and not run, read)
+
+    def _timetable(
+        self, station: str | None, turns: tuple[Station | None, str] | None, begins: int, ends: int
+    ) -> Timetable:
+        """What a station (None: any time is working time) and its turns on a run leave between two minutes."""
+        first, last = self._day(begins) - 1, self._day(ends) + 1
+        return Timetable(
+            windows=None if station is None else self._windows(station, first, last),
+            starts=None if turns is None else self._starts(*turns, first, last),
+        )
 
     def _windows(self, station: str, first: int, last: int) -> Spans:
         closed = self._closed_days(station)

@@ -16,9 +16,9 @@ from picklist.sets.clusters import make_clusters
 from picklist.sets.describe_conflicts import describe_conflicts
 from picklist.sets.followers import Followers
 from picklist.sets.planning_context import PlanningContext, Scenario
-from picklist.sets.remedies.find import with_remedies
 from picklist.sets.remedies.planned_day import PlannedDay
-from picklist.sets.remedies.trial import Trials
+from picklist.sets.remedies.side_by_side import Sought, all_with_remedies
+from picklist.sets.remedies.trial import WholePlan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +54,7 @@ def plan_sets(
     """
     planned = make_planned_day(site, uses, now, held, printed, stopped=stopped)
     plan = compose(planned)
-    return replace(plan, clusters=add_remedies(Trials(planned), plan.clusters)) if remedies else plan
+    return replace(plan, clusters=add_remedies(planned, plan.clusters)) if remedies else plan
 
 
 def make_planned_day(
@@ -144,19 +144,16 @@ def compose(planned: PlannedDay) -> SetsPlan:
 
 
 def add_remedies(
-    trials: Trials, clusters: Iterable[Cluster], one_more: Callable[[], None] = lambda: None
+    planned: PlannedDay,
+    clusters: Iterable[Cluster],
+    whole: WholePlan | None = None,
+    one_more: Callable[[], None] = lambda: None,
 ) -> tuple[Cluster, ...]:
     """Add remedies to each conflict about the allocation of sets, by trials on the planned day.
 
-    ``one_more`` is called after each of them.
+    ``whole`` judges what is shown; ``one_more`` is called after each conflict.
     """
-    known = {one.id: one for group in trials.planned.plans.values() for one in group.conflicts_found}
-
-    def sought(one: Conflict) -> Conflict:
-        if one.id not in known:
-            return one
-        found = with_remedies(trials, one, known[one.id])
-        one_more()
-        return found
-
-    return each_conflict(clusters, sought)
+    known = {one.id: one for group in planned.plans.values() for one in group.conflicts_found}
+    wanted = [Sought(one, known[one.id]) for one in conflicts_in(clusters) if one.id in known]
+    found = {one.id: one for one in all_with_remedies(planned, whole, wanted, one_more)}
+    return each_conflict(clusters, lambda one: found.get(one.id, one))

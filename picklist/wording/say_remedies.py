@@ -172,6 +172,9 @@ def cost_words(remedy: Remedy, tight: int | None, also: Iterable[str]) -> str:
     return "; ".join([*parts, *([f"also removes {others}"] if others else [])])
 
 
+NOT_ALL = "Not all changes were tried: it would have taken too long."
+
+
 def conflict_words(tray: str, case: str, kind: ConflictKind) -> str:
     """A conflict in a few words: ``Wrist for case 3 (short)``."""
     return f"{tray} for case {case} ({kind})"
@@ -181,7 +184,7 @@ def searched_words(left_out: int, pairs: int | None, *, cut_short: bool) -> str:
     """What is not listed, and what was not tried; ``pairs``: how many pairs of moves were, None where none had to."""
     found = []
     if cut_short:
-        found.append("Not all changes were tried: it would have taken too long.")
+        found.append(NOT_ALL)
     elif pairs is not None:
         found.append("No single change to the cases or the handling removes it.")
     if left_out > 0:

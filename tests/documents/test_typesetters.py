@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from picklist import own_process
 from picklist.documents import typesetters
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.typesetters import ENDED, draw_all
@@ -42,7 +43,7 @@ def sheets() -> list[Sheet]:
 
 
 def all_ended(started: list[typesetters._Typesetter]) -> bool:
-    return all(one._process.poll() is not None for one in started)
+    return all(one.process.poll() is not None for one in started)
 
 
 def test_that_processes_give_the_pages_that_one_alone_gives(started: list[typesetters._Typesetter]) -> None:
@@ -60,7 +61,7 @@ def test_that_the_pages_of_a_process_that_was_killed_are_set_all_the_same(
 
     def killed(one: typesetters._Typesetter, sheet: Sheet) -> bytes:
         if one is started[0]:
-            one._process.kill()
+            one.process.kill()
         return set_one(one, sheet)
 
     monkeypatch.setattr(typesetters._Typesetter, "set", killed)
@@ -104,6 +105,6 @@ class Disturbed(BytesIO):
 
 def test_that_pages_arrive_whole_where_nothing_is_buffered_and_writes_are_disturbed() -> None:
     pipe = Disturbed()
-    typesetters._send(pipe, b"the pages of a list")
+    own_process.send(pipe, b"the pages of a list")
     pipe.seek(0)
-    assert typesetters._receive(pipe) == b"the pages of a list"
+    assert own_process.receive(pipe) == b"the pages of a list"

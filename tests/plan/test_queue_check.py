@@ -19,7 +19,6 @@ from picklist.model.plan import Plan
 from picklist.model.routes import Station, WorkPeriod
 from picklist.plan import PlanRequest, make_plan
 from picklist.sets.plan_sets import add_remedies, compose, make_planned_day
-from picklist.sets.remedies.trial import Trials
 from picklist.tables.write import write_tables
 from picklist.tasks.read_folder import load_site
 from tests.builders import DAY, at
@@ -197,6 +196,6 @@ def test_some_remedies_are_refused_for_the_queue_alone(folders: dict[int, Path])
         evening = scarce(seed)
         day = make_planned_day(evening.site, evening.uses, NOW)
         kept = {one.text for c in shown(folder) for one in c.remedies}
-        free = conflicts_in(add_remedies(Trials(day), compose(day).clusters))
+        free = conflicts_in(add_remedies(day, compose(day).clusters))
         refused += sum(one.text not in kept for c in free for one in c.remedies)
     assert refused

@@ -17,7 +17,6 @@ from picklist.plan.queue_check import QueueCheck
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import add_remedies, allocate_all_groups, compose, make_planned_day
 from picklist.sets.remedies.planned_day import CannotTryError, apply_edits
-from picklist.sets.remedies.trial import Trials
 from picklist.sets.try_change import Tried, try_change, with_edits
 from picklist.tasks.try_out import plan_evening, try_edits
 from picklist.wording.chances import chance_then
@@ -261,7 +260,7 @@ def test_a_remedy_that_is_tried_says_the_chance_that_the_sheet_says() -> None:
     plan = compose(planned)
     run = run_department(site, plan.assignments, now)
     check = QueueCheck(site, planned, run, now, ChanceAfter(site, now, run))
-    (conflict,) = conflicts_in(add_remedies(Trials(planned, check), add_queue(site, plan, now, run)))
+    (conflict,) = conflicts_in(add_remedies(planned, add_queue(site, plan, now, run), check))
     told = [one for one in conflict.remedies if one.chance_left is not None]
     assert len(told) > 2
     evening = plan_evening(site, (site.cases, needs), now)
