@@ -8,6 +8,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.problems import Problem
+from picklist.tables.examples import demo_rows
 from picklist.tables.json_schema import site_schema
 from picklist.tables.reference import reference_page
 from picklist.tasks.errors import WrongUse
@@ -24,10 +25,10 @@ def make_blank(folder: Path, now: datetime) -> tuple[Path, ...]:
 
 def make_demo(folder: Path, now: datetime) -> tuple[Path, ...]:
     """Write a made-up hospital whose cases are on the day after ``now``. Raises WrongUse and OSError."""
-    from picklist.tables.demo_site import write_demo_site  # as above
+    from picklist.tables.write import write_tables  # as above
 
     _check_empty(folder)
-    return write_demo_site(folder, now)
+    return write_tables(folder, demo_rows(now))
 
 
 def describe_tables(*, as_json: bool = False) -> str:

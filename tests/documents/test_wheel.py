@@ -10,6 +10,7 @@ from zipfile import ZipFile
 import pytest
 
 from picklist.documents.templates import template_folder
+from picklist.tables.examples import MADE_UP
 
 ROOT = Path(__file__).parents[2]
 
@@ -56,3 +57,10 @@ def test_that_the_fonts_travel_with_their_licence(unpacked: Path) -> None:
     fonts = unpacked / "picklist" / "_templates" / "fonts"
     assert "SIL OPEN FONT LICENSE" in (fonts / "Inter-OFL.txt").read_text()
     assert len(list(fonts.glob("*.otf"))) == 3
+
+
+def test_that_the_made_up_sites_travel_with_it(unpacked: Path) -> None:
+    there = {path.relative_to(MADE_UP).as_posix() for path in MADE_UP.rglob("*.csv")}
+    inside = unpacked / "picklist" / "tables" / "made_up"
+    assert {path.relative_to(inside).as_posix() for path in inside.rglob("*.csv")} == there
+    assert {"demo/Schedule.csv", "example/Schedule.csv"} <= there
