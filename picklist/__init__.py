@@ -33,7 +33,8 @@ if TYPE_CHECKING:
     )
     from picklist.tasks.read_folder import Loaded, load_folder
     from picklist.tasks.try_out import TryAnswer, try_words
-    from picklist.tasks.why import why_set, why_thing
+    from picklist.tasks.why import why_set
+    from picklist.tasks.why_listed import why_thing
 
 __version__ = "0.1.0"
 
@@ -85,7 +86,8 @@ _MODULES = {
         "record_tables",
     ),
     "tasks.try_out": ("TryAnswer", "try_words"),
-    "tasks.why": ("why_set", "why_thing"),
+    "tasks.why": ("why_set",),
+    "tasks.why_listed": ("why_thing",),
 }
 _HOME = {name: module for module, names in _MODULES.items() for name in names}
 

@@ -33,11 +33,16 @@ def why(
     instrument the trays on the list that hold it. For a case alone: what its cart lacks
     or waits for. For a set: its way through the department, and what it waits for.
     """
-    from picklist.tasks.why import why_alone, why_thing
-
     with wrong_use_ends():
         at = parse_now(now, far=far)
-        answer = why_alone(folder, case, at) if thing is None else why_thing(folder, case, thing, at)
+        if thing is None:
+            from picklist.tasks.why import why_alone  # loads the engines, which take as long as the answer below
+
+            answer = why_alone(folder, case, at)
+        else:
+            from picklist.tasks.why_listed import why_thing
+
+            answer = why_thing(folder, case, thing, at)
     if answer.exit_code:
         say_problems(answer.problems)
     typer.echo(json.dumps({"lines": answer.lines}, indent=1) if as_json else "\n".join(answer.lines))

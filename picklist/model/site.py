@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from picklist.model.cards import CardLine
 from picklist.model.catalogue import Item, Lot, Pack, Place, Procedure, Tray
@@ -52,6 +52,10 @@ class Site:
     past_cases: tuple[PastCase, ...] = ()
     codes: tuple[Code, ...] = ()
     unread: Unread = Unread()
+
+    def with_settings(self, settings: Settings) -> Site:
+        """The site with these settings: itself, of which much is known by then, where they are its own."""
+        return self if settings == self.settings else replace(self, settings=settings)
 
     def tray_name(self, tray: str) -> str:
         """A tray's name, or its id where it has none."""

@@ -17,7 +17,8 @@ from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
 from picklist.tasks.shown import board_html, in_order_of_completion, look_up
-from picklist.tasks.why import why_alone, why_thing
+from picklist.tasks.why import why_alone
+from picklist.tasks.why_listed import why_thing
 from picklist.wording.say_carts import reports_on
 from picklist.wording.say_remedies import PAPERS_COMING
 

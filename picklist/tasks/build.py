@@ -254,4 +254,4 @@ def _as_printed(site: Site, wanted: Wanted) -> Site:
         if wanted.clock not in (12, 24):
             raise WrongUse(f"--clock {wanted.clock} is neither 12 nor 24")
         settings = replace(settings, clock=wanted.clock)
-    return replace(site, settings=settings)
+    return site.with_settings(settings)

@@ -112,7 +112,7 @@ def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> 
     the evening as it was a few minutes ago. Raises WrongUse.
     """
     loaded, read = load_site(folder, now)
-    site = replace(read, settings=plan.settings)
+    site = read.with_settings(plan.settings)
     edits = _read(site, changes, plan.day)
     answer = try_edits(LAST.plan(loaded, site, LATELY), edits)
     return answer, change_plan(site, plan, answer.tried.cases, answer.tried.after, answer.clusters, answer.run)
@@ -121,7 +121,7 @@ def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> 
 def plan_ahead(folder: Path, plan: Plan, now: datetime) -> None:
     """Plan the evening on which changes of a plan will be tried, so that the first need not wait. Raises WrongUse."""
     loaded, read = load_site(folder, now)
-    LAST.plan(loaded, replace(read, settings=plan.settings), LATELY)
+    LAST.plan(loaded, read.with_settings(plan.settings), LATELY)
 
 
 def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:

@@ -1,8 +1,8 @@
-"""Say why a thing is on a case's list, or why it is not, or what a set goes through."""
+"""Say what a case's cart lacks or waits for, or what a set goes through: by the plan that the next build would make."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
@@ -11,39 +11,16 @@ from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.plan import PlanRequest, horizon_cases, make_plan
-from picklist.problems import Problem, did_you_mean
-from picklist.resolve import resolve_case
+from picklist.problems import did_you_mean
 from picklist.sets.states import first_available
 from picklist.sets.turnaround import Turnaround
 from picklist.tables.nearest import Candidates
 from picklist.tasks.beside_site import what_stands
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import Loaded, load_folder
+from picklist.tasks.why_listed import Explanation, find_case
 from picklist.wording.say_department import explain_set
-from picklist.wording.say_why import NO_CART, NOT_GIVEN, cart_lines, case_line, explain_thing, said_of_case, taken_for
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Explanation:
-    """Lines that explain, and the problems of the folder that they were read from."""
-
-    lines: tuple[str, ...]
-    problems: tuple[Problem, ...]
-    exit_code: int
-
-
-def why_thing(folder: Path, number: str, thing: str, now: datetime) -> Explanation:
-    """Why ``thing`` (an id, or words of its name) is or is not on the list of case ``number``.
-
-    Raises WrongUse when the folder or the case does not exist, naming the nearest case.
-    """
-    loaded = load_folder(folder, now)
-    if loaded.site is None:
-        return Explanation(lines=(), problems=loaded.problems, exit_code=loaded.exit_code)
-    case = find_case(loaded.site, number)
-    lines = explain_thing(resolve_case(loaded.site, case), thing, loaded.site.trays)
-    lines += tuple(said_of_case(p) for p in loaded.problems if case.number in p.cases)
-    return Explanation(lines=lines, problems=loaded.problems, exit_code=0)
+from picklist.wording.say_why import NO_CART, NOT_GIVEN, cart_lines, case_line, said_of_case, taken_for
 
 
 def why_alone(folder: Path, word: str, now: datetime) -> Explanation:
@@ -116,14 +93,3 @@ def _off_the_shelf(plan: Plan, set_id: str) -> tuple[str, ...]:
         return (NOT_GIVEN,)
     first = given[0].use
     return () if given[0].expected else (taken_for(first.case, plan.settings.site_clock.stamp(first.needed)),)
-
-
-def find_case(site: Site, number: str) -> Case:
-    """The case of that number, whatever its letters' case. Raises WrongUse naming the nearest."""
-    by_number = {case.number: case for case in site.cases}
-    found = one_named(number, by_number)
-    if found is None:
-        close = Candidates(iter(by_number)).nearest(number)
-        hint = did_you_mean(close)
-        raise WrongUse(f"the schedule has no case {number}{hint}")
-    return by_number[found]

@@ -15,8 +15,14 @@ from openpyxl import Workbook
 
 from picklist.checks import check_site
 from picklist.inputs import read_site, read_standing
+from picklist.model.needs import CaseNeeds
+from picklist.model.schedule import Case
+from picklist.model.site import Site
+from picklist.resolve import case as resolve_case
+from picklist.resolve.card_index import CardIndex
 from picklist.store.kept_readings import FOLDER
 from picklist.tasks import read_folder
+from picklist.tasks.build import Wanted, build_day
 from picklist.tasks.read_folder import KnownFolders, Loaded, load_folder
 from tests.patience import tries
 from tests.tasks.small_folder import SCHEDULE, TABLES, write_folder
@@ -214,3 +220,18 @@ def test_that_a_folder_that_is_written_to_while_it_is_read_is_read_again(
     site = known.read(folder, NOW).site
     assert site is not None
     assert "OR 9" in site.rooms
+
+
+def test_that_a_build_resolves_each_case_once_for_its_checks_and_its_plan(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder, done = write_folder(tmp_path / "north", CASE, CASE.replace("C-1", "C-2")), list[str]()
+    usual = resolve_case._resolve
+
+    def watched(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
+        done.append(case.number)
+        return usual(site, index, case)
+
+    monkeypatch.setattr(resolve_case, "_resolve", watched)
+    build_day(Wanted(folder=folder, out=tmp_path / "out", now=NOW), lambda _stage: None)
+    assert done == ["C-1", "C-2"]
