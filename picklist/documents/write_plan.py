@@ -43,7 +43,7 @@ from picklist.documents.views.lookup import Lookup, in_order_of_completion, look
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import Printing, printing_of, stamp_for
-from picklist.documents.views.view import as_data
+from picklist.documents.views.view import View, as_data
 from picklist.documents.views.worklist import WorklistView
 from picklist.documents.whole_folder import Keep, PutAside, write_folder
 from picklist.documents.workbook import SheetTable, workbook_bytes
@@ -157,14 +157,12 @@ def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress:
     )
 
 
-def list_papers(plan: Plan, target: Path, order: PrintOrder) -> ListPapers:
-    """The pick lists of a plan, ready to be set: those of the order, where they are enough for its extent."""
-    return _Work(plan, target, order, lambda *_: None).lists
-
-
-def sheets_to_set(plan: Plan, target: Path, order: PrintOrder) -> list[Sheet]:
-    """The sheets of a plan, as far as they are asked for, that no earlier run left in ``target``."""
-    return _Work(plan, target, order, lambda *_: None).sheets_to_set()
+def papers_to_set(plan: Plan, target: Path, order: PrintOrder) -> tuple[ListPapers, list[Sheet]]:
+    """The pick lists of a plan, and of all that is asked for the sheets that no earlier run left in ``target``."""
+    work = _Work(plan, target, order, lambda *_: None)
+    papers = (*work.lists.papers, *work.day_papers())
+    fresh = (one for one in papers if work.former.pages(one, plan.revision) is None)
+    return work.lists, [part for paper in fresh for part in paper.parts]
 
 
 def _aside(one: PutAside) -> str:
@@ -225,15 +223,10 @@ class _Work:
         printing = self.printing(view.case)
         return paper_of(self._sheet(file, "pick-list", view, printing.printed), view.case, printing.revision)
 
-    def sheets_to_set(self) -> list[Sheet]:
-        papers = (*self.lists.papers, *self._day_sheets())
-        fresh = (one for one in papers if self.former.pages(one, self.plan.revision) is None)
-        return [part for paper in fresh for part in paper.parts]
-
     def fill(self, folder: Path) -> None:
         """Every document of the plan, as far as it is asked for."""
         lists, views = self.lists.papers, self.lists.views
-        papers = [*lists, *self._day_sheets()]
+        papers = [*lists, *self.day_papers()]
         with ThreadPoolExecutor(1) as beside:
             book = beside.submit(self._workbook, tuple(views.values())) if self.order.extent >= Extent.ALL else None
             pdfs = self._pages(papers)
@@ -282,33 +275,38 @@ class _Work:
             self.own_html = None
             return pick_list_html(view).encode()
 
-    def _day_sheets(self) -> list[KnownSheet]:
-        """The papers beside the pick lists: what changes first, then what the whole day needs."""
-        every, fresh = LabelsView(self.found, self.printing), None
-        sheets = []
+    @cached_property
+    def views(self) -> dict[str, Any]:
+        """The papers beside the pick lists, as far as they are asked for, each by the name of its file."""
+        found, labels = self.found, LabelsView(self.found, self.printing)
+        whole_day = self.order.extent >= Extent.SHEETS
+        views: dict[str, Any] = {"bulk": BulkView(found)} if whole_day else {}
         if self.change:
-            sheets.append(self._day_sheet("changes", ChangesView(self.found, self.change)))
-            fresh = new_labels(every, range(self.plan.first_new, self.plan.revision + 1))
-        if fresh and fresh.labels:
-            sheets.append(self._sheet("labels-new.pdf", "labels", fresh, self.plan.now))
-        if self.order.extent < Extent.SHEETS:
-            return [paper_of(sheet) for sheet in sheets]
-        first, *rest = (self._sheet("bulk.pdf", "bulk", part, self.plan.now) for part in in_parts(BulkView(self.found)))
-        views: dict[str, Any] = {
-            "evening": EveningView(self.found, self.printing, self.reports, self.order.points),
-            "labels": every,
-            "department": DepartmentView(self.found),
-            "conflicts": ConflictsView(self.found),
-            "shortages": ShortagesView(self.found),
-            "worklist": WorklistView(self.found),
-        }
-        sheets += [self._day_sheet(name, view) for name, view in views.items()]
-        return [paper_of(first, rest=tuple(rest)), *(paper_of(sheet) for sheet in sheets)]
+            views["changes"] = ChangesView(found, self.change)
+            fresh = new_labels(labels, range(self.plan.first_new, self.plan.revision + 1))
+            views |= {"labels-new": fresh} if fresh.labels else {}
+        if whole_day:
+            views |= {
+                "evening": EveningView(found, self.printing, self.reports, self.order.points),
+                "labels": labels,
+                "department": DepartmentView(found),
+                "conflicts": ConflictsView(found),
+                "shortages": ShortagesView(found),
+                "worklist": WorklistView(found),
+            }
+        return views
 
-    def _day_sheet(self, name: str, view: Any) -> Sheet:
-        return self._sheet(f"{name}.pdf", name, view, self.plan.now)
+    def day_papers(self) -> list[KnownSheet]:
+        """The same as sheets to set."""
+        return [self._day_paper(name, view) for name, view in self.views.items()]
 
-    def _sheet(self, file: str, template: str, view: Any, made: datetime) -> Sheet:
+    def _day_paper(self, name: str, view: View) -> KnownSheet:
+        template = name.removesuffix("-new")
+        parts = in_parts(view) if isinstance(view, BulkView) else (view,)
+        first, *rest = (self._sheet(f"{name}.pdf", template, part, self.plan.now) for part in parts)
+        return paper_of(first, rest=tuple(rest))
+
+    def _sheet(self, file: str, template: str, view: View, made: datetime) -> Sheet:
         data = self.characters.everywhere(as_data(view))
         for label, shown in zip(getattr(view, "labels", ()), data.get("labels", ()), strict=True):
             shown["bars"] = label_bars(label.code, label.gs1)
@@ -354,24 +352,23 @@ class _Work:
         if said not in self.notices:
             self.notices.append(said)
 
-    def _workbook(self, views: tuple[PickListView, ...]) -> bytes:
-        return workbook_bytes(self._tables(views), self.plan.now, self.plan.day)
+    def _workbook(self, lists: tuple[PickListView, ...]) -> bytes:
+        return workbook_bytes(self._tables(lists), self.plan.now, self.plan.day)
 
-    def _tables(self, views: tuple[PickListView, ...]) -> list[SheetTable]:
-        department = DepartmentView(self.found)
-        stamp = stamp_for(self.plan)
+    def _tables(self, lists: tuple[PickListView, ...]) -> list[SheetTable]:
+        views, stamp = self.views, stamp_for(self.plan)
         return [
             tables.cautions_table(stamp),
-            tables.evening_table(EveningView(self.found, self.printing, self.reports, self.order.points)),
-            *([tables.changes_table(ChangesView(self.found, self.change))] if self.change else []),
-            tables.pick_list_table(views, stamp),
-            tables.labels_table(LabelsView(self.found, self.printing)),
-            tables.bulk_table(BulkView(self.found)),
-            tables.department_table(department),
-            tables.worklist_table(WorklistView(self.found)),
-            tables.ready_table(department),
-            tables.conflicts_table(ConflictsView(self.found)),
-            tables.shortages_table(ShortagesView(self.found)),
+            tables.evening_table(views["evening"]),
+            *([tables.changes_table(views["changes"])] if self.change else []),
+            tables.pick_list_table(lists, stamp),
+            tables.labels_table(views["labels"]),
+            tables.bulk_table(views["bulk"]),
+            tables.department_table(views["department"]),
+            tables.worklist_table(views["worklist"]),
+            tables.ready_table(views["department"]),
+            tables.conflicts_table(views["conflicts"]),
+            tables.shortages_table(views["shortages"]),
         ]
 
 

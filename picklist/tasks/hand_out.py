@@ -23,8 +23,7 @@ from picklist.documents.write_plan import (
     ListPapers,
     PrintOrder,
     PrintResult,
-    list_papers,
-    sheets_to_set,
+    papers_to_set,
     write_plan,
 )
 from picklist.evening.changes import PlanChange
@@ -122,8 +121,7 @@ class HandOut:
     def _set_ahead(self, plan: Plan, extent: Extent) -> int:
         """Begin to set what is not set yet of a plan; how many sheets that is."""
         order, out = self._order(plan, extent), self._errand.out
-        self._lists = list_papers(plan, out, order)
-        sheets = sheets_to_set(plan, out, replace(order, lists=self._lists))
+        self._lists, sheets = papers_to_set(plan, out, order)
         ahead = self._sets.enter_context(SetAhead())
         ahead.start(sheets)
         self._ahead.append(ahead)
