@@ -24,7 +24,6 @@ from picklist.documents import pages, typesetters, write_plan
 from picklist.documents.pages import Sheet
 from picklist.evening import forms
 from picklist.store import state
-from picklist.store.migrations import MIGRATIONS
 from picklist.tables import write
 from picklist.upkeep import office_book
 from tests.kept import FOLDER, in_outline, keep, kept, packed_once, planned_once
@@ -169,6 +168,7 @@ def _state_made_once(_nothing_waits_for_the_disk: None) -> Iterator[None]:
     Those that look at migrations start from a file that is older, or know fewer migrations.
     """
     template, one_at_a_time = sqlite3.connect(":memory:", check_same_thread=False), Lock()
+    migrations = state.MIGRATIONS
     template.row_factory = sqlite3.Row
     bring_up_to_date(state.StateFile(Path("template"), template))
 
@@ -178,7 +178,7 @@ def _state_made_once(_nothing_waits_for_the_disk: None) -> Iterator[None]:
 
     def copied(opened: state.StateFile) -> None:
         with one_at_a_time, suppress(OSError, sqlite3.Error):  # what is wrong is said in the next line
-            if vars(state)["MIGRATIONS"] is MIGRATIONS and opened.path.stat().st_size == 0:
+            if vars(state)["MIGRATIONS"] is migrations and opened.path.stat().st_size == 0:
                 template.backup(opened.connection, progress=give_up)
         bring_up_to_date(opened)
 

@@ -16,11 +16,12 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from picklist.store.migrations import MIGRATIONS
 from picklist.store.state_errors import NewerStateError, NotStateError, explain
 
 APPLICATION_ID = 0x7069636B  # "pick"
 SUFFIX = ".picklist.sqlite"
+# The steps by which the state file grew, each applied once and in order; ``user_version`` counts them.
+MIGRATIONS = tuple(sorted(Path(__file__).with_name("migrations").glob("*.sql")))
 ON_THE_DISK = "FULL"  # what is recorded is on the disk before anybody is told so
 PATIENCE = 5.0  # seconds to wait for another writer
 
@@ -121,11 +122,22 @@ def _bring_up_to_date(state: StateFile) -> None:
             return
     with state.writing() as db:
         version = _version(state)  # somebody else may have done it meanwhile
-        for number, statements in enumerate(MIGRATIONS[version:], start=version + 1):
-            for statement in statements:
+        for number, step in enumerate(MIGRATIONS[version:], start=version + 1):
+            for statement in _statements(step):
                 db.execute(statement)
             db.execute(f"PRAGMA user_version = {number}")
         db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+
+
+def _statements(step: Path) -> tuple[str, ...]:
+    """The statements of an SQL file, each as soon as it is whole: a trigger has semicolons within it."""
+    found, statement = [], ""
+    for line in step.read_text(encoding="utf-8").splitlines(keepends=True):
+        statement += line
+        if sqlite3.complete_statement(statement):
+            found.append(statement)
+            statement = ""
+    return tuple(found)
 
 
 def _version(state: StateFile) -> int:

@@ -10,6 +10,7 @@ from zipfile import ZipFile
 import pytest
 
 from picklist.documents.templates import template_folder
+from picklist.store.state import MIGRATIONS
 from picklist.tables.examples import MADE_UP
 
 ROOT = Path(__file__).parents[2]
@@ -59,8 +60,6 @@ def test_that_the_fonts_travel_with_their_licence(unpacked: Path) -> None:
     assert len(list(fonts.glob("*.otf"))) == 3
 
 
-def test_that_the_made_up_sites_travel_with_it(unpacked: Path) -> None:
-    there = {path.relative_to(MADE_UP).as_posix() for path in MADE_UP.rglob("*.csv")}
-    inside = unpacked / "picklist" / "tables" / "made_up"
-    assert {path.relative_to(inside).as_posix() for path in inside.rglob("*.csv")} == there
-    assert {"demo/Schedule.csv", "example/Schedule.csv"} <= there
+def test_that_made_up_sites_and_migrations_travel_with_it(unpacked: Path) -> None:
+    for own in (*MADE_UP.rglob("*.csv"), *MIGRATIONS):
+        assert (unpacked / own.relative_to(ROOT)).read_bytes() == own.read_bytes()

@@ -50,8 +50,7 @@ from picklist.model.known import Decision, Move, Seen
 from picklist.model.plan import Cart, Plan
 from picklist.store import state as state_module
 from picklist.store.export import SECRET, export_csv, export_tables
-from picklist.store.migrations import MIGRATIONS
-from picklist.store.state import StateFile, open_state, state_path
+from picklist.store.state import MIGRATIONS, StateFile, open_state, state_path
 from picklist.store.state_errors import (
     NewerStateError,
     NotStateError,
@@ -274,9 +273,9 @@ def test_that_a_migration_which_fails_leaves_the_file_as_it_was(path: Path, monk
     with open_state(path):
         pass
     before = path.read_bytes()
-    monkeypatch.setattr(
-        state_module, "MIGRATIONS", (*MIGRATIONS, ("CREATE TABLE later (x)", "INSERT INTO nowhere VALUES (1)"))
-    )
+    later = path.with_name("99-later.sql")
+    later.write_text("CREATE TABLE later (x);\nINSERT INTO nowhere VALUES (1);\n", encoding="utf-8")
+    monkeypatch.setattr(state_module, "MIGRATIONS", (*MIGRATIONS, later))
     with pytest.raises(sqlite3.OperationalError), open_state(path):
         pass
     monkeypatch.undo()
