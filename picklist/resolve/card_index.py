@@ -52,11 +52,20 @@ class LayerOnDay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class WornByPerson:
+    """Gloves and gown of a person at the table, and what is to be said of them: the same for every case."""
+
+    drafts: tuple[WorkingLine, ...]
+    notices: tuple[Problem, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CardIndex:
     """Card lines by (procedure, surgeon), None meaning every; gloves and gowns by class and size; condition words.
 
-    ``on_days`` keeps what ``versions`` sorted out: the lines and what of them stands, by them and the day; and
-    ``needs`` what each of the site's own ``cases`` wants, by their identity.
+    ``on_days`` keeps what ``versions`` sorted out: the lines and what of them stands, by them and the day; ``people``
+    what a person wears, by id and whether there is a latex alert; and ``needs`` what each of the site's own ``cases``
+    wants, by their identity.
     """
 
     lines: Mapping[tuple[str | None, str | None], tuple[CardLine, ...]]
@@ -65,6 +74,7 @@ class CardIndex:
     sized_trays: frozenset[str] = frozenset()
     cases: frozenset[int] = field(default=frozenset(), repr=False)
     on_days: dict[tuple[int, date], tuple[Lines, LayerOnDay]] = field(default_factory=dict, compare=False)
+    people: dict[tuple[str, bool], WornByPerson] = field(default_factory=dict, compare=False)
     needs: dict[int, CaseNeeds] = field(default_factory=dict, compare=False, repr=False)
 
     def layers(self, procedure: str, surgeon: str) -> tuple[tuple[CardLine, ...], ...]:

@@ -16,7 +16,7 @@ from picklist.resolve.conditions import same_word
 from picklist.resolve.latex import stop_for_unstated_latex, swap_latex
 from picklist.resolve.layers import apply_own_layers, base_card, resolve_procedure
 from picklist.resolve.merge import merge_procedures
-from picklist.resolve.packs import pack_contents, take_off_pack
+from picklist.resolve.packs import pack_contents, packs_among, take_off_pack
 from picklist.resolve.versions import catalogue
 from picklist.resolve.working_lines import Card
 from picklist.resolve.worn_by_people import share_with_people, worn_by_people
@@ -81,9 +81,10 @@ def _resolve(site: Site, index: CardIndex, case: Case) -> CaseNeeds:
         resolving.stop(problems.nothing_asked(case))
     people = swap_latex(resolving, worn_by_people(resolving))
     drafts = share_with_people(resolving, swap_latex(resolving, drafts), people) + people
-    contents = pack_contents(site, drafts)
-    needs, zero = _split(resolving, take_off_pack(site, drafts))
-    _check_packs(resolving, drafts)
+    packs = packs_among(drafts)
+    contents = pack_contents(site, packs)
+    needs, zero = _split(resolving, take_off_pack(site, drafts, packs))
+    _check_packs(resolving, packs)
     _stop_for_unstated(resolving)
     alerts, size = _note_unknown_words(resolving)
     stop_for_unstated_latex(resolving)
@@ -128,10 +129,9 @@ def _note_unknown_words(resolving: CaseBeingResolved) -> tuple[tuple[str, ...], 
     return alerts, size
 
 
-def _check_packs(resolving: CaseBeingResolved, drafts: list[WorkingLine]) -> None:
-    packs = [draft.thing for draft in drafts if draft.kind is ThingKind.PACK]
+def _check_packs(resolving: CaseBeingResolved, packs: list[WorkingLine]) -> None:
     if len(packs) > 1:
-        resolving.note(problems.several_packs(resolving.case, packs))
+        resolving.note(problems.several_packs(resolving.case, [draft.thing for draft in packs]))
 
 
 def _stop_for_unstated(resolving: CaseBeingResolved) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import replace
 from difflib import get_close_matches
 
+from picklist.grouping import grouped
 from picklist.model.cards import CardLine, Change, ThingKind
 from picklist.model.catalogue import PICKED
 from picklist.model.needs import Reason, ReasonKind
@@ -79,13 +80,12 @@ def _drop_line(resolving: CaseBeingResolved, line: CardLine, why: str) -> None:
 
 
 def _apply_layer(resolving: CaseBeingResolved, card: Card, layer: list[StandingLine]) -> None:
-    for standing in layer:
-        if standing.line.change is Change.ADD:
-            _add(resolving, card, standing)
-    _replace_all(resolving, card, [s for s in layer if s.line.change is Change.REPLACE])
-    for standing in layer:
-        if standing.line.change is Change.REMOVE:
-            _remove(resolving, card, standing)
+    by_change = grouped((standing.line.change, standing) for standing in layer)
+    for standing in by_change.get(Change.ADD, ()):
+        _add(resolving, card, standing)
+    _replace_all(resolving, card, by_change.get(Change.REPLACE, []))
+    for standing in by_change.get(Change.REMOVE, ()):
+        _remove(resolving, card, standing)
 
 
 def _add(resolving: CaseBeingResolved, card: Card, standing: StandingLine) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from picklist.grouping import grouped
@@ -27,34 +28,44 @@ class _Holding:
 Held = dict[str, list[_Holding]]
 
 
-def pack_contents(site: Site, drafts: list[WorkingLine]) -> tuple[PackContent, ...]:
+def packs_among(drafts: Iterable[WorkingLine]) -> list[WorkingLine]:
+    """The packs of a list, be they opened or on hold."""
+    return [draft for draft in drafts if draft.kind is ThingKind.PACK]
+
+
+def pack_contents(site: Site, packs: Iterable[WorkingLine]) -> tuple[PackContent, ...]:
     """What the packs that will be opened hold together, item by item in the order of the packs."""
     contents: dict[str, int] = {}
-    for draft in _opened_packs(drafts):
+    for draft in _opened(packs):
         for line in site.packs[draft.thing].lines:
             contents[line.item] = contents.get(line.item, 0) + line.quantity * draft.open
     return tuple(PackContent(item=item, name=_name(site, item), quantity=n) for item, n in contents.items())
 
 
-def take_off_pack(site: Site, drafts: list[WorkingLine]) -> list[WorkingLine]:
-    """Take what opened packs hold off each line: off open quantities, off hold if the site says so.
+def take_off_pack(site: Site, drafts: list[WorkingLine], packs: Iterable[WorkingLine]) -> list[WorkingLine]:
+    """Take what opened ``packs`` hold off each line: off open quantities, off hold if the site says so.
 
     A pack that is only on hold may stay shut, so nothing is taken off for it.
     """
-    held = _held_in_packs(site, drafts)
+    held = _held_in_packs(site, drafts, packs)
+    if not held:
+        return drafts
     return [_less_pack(site, draft, held) if draft.kind is ThingKind.ITEM else draft for draft in drafts]
 
 
-def _opened_packs(drafts: list[WorkingLine]) -> list[WorkingLine]:
-    return [d for d in drafts if d.kind is ThingKind.PACK and d.open]
+def _opened(packs: Iterable[WorkingLine]) -> list[WorkingLine]:
+    return [draft for draft in packs if draft.open]
 
 
-def _held_in_packs(site: Site, drafts: list[WorkingLine]) -> Held:
+def _held_in_packs(site: Site, drafts: list[WorkingLine], packs: Iterable[WorkingLine]) -> Held:
     """What opened packs hold of the items that are on the list as well."""
-    listed = {draft.thing for draft in drafts if draft.kind is ThingKind.ITEM}
-    packs = ((draft, site.packs[draft.thing]) for draft in _opened_packs(drafts))
+    opened = _opened(packs)
+    listed = {draft.thing for draft in drafts if draft.kind is ThingKind.ITEM} if opened else ()
     return grouped(
-        (line.item, _holding(draft, line)) for draft, pack in packs for line in pack.lines if line.item in listed
+        (line.item, _holding(draft, line))
+        for draft in opened
+        for line in site.packs[draft.thing].lines
+        if line.item in listed
     )
 
 

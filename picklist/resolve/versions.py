@@ -9,8 +9,9 @@ of one line. Of those whose dates hold, the version with the latest ``from`` cou
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
+from operator import attrgetter
 
 from picklist.letters import bare
 from picklist.model.cards import CardLine, Change, Counted, ThingKind
@@ -98,11 +99,16 @@ def name_of(site: Site, kind: ThingKind, thing: str) -> str:
     return known.name if known else ""
 
 
+_CATALOGUES: Mapping[ThingKind, Callable[[Site], Mapping[str, Tray | Pack | Item]]] = {
+    ThingKind.TRAY: attrgetter("trays"),
+    ThingKind.PACK: attrgetter("packs"),
+    ThingKind.ITEM: attrgetter("items"),
+}
+
+
 def catalogue(site: Site, kind: ThingKind) -> Mapping[str, Tray | Pack | Item]:
     """All trays, packs or items of a site, by id."""
-    if kind is ThingKind.ITEM:
-        return site.items
-    return site.packs if kind is ThingKind.PACK else site.trays
+    return _CATALOGUES[kind](site)
 
 
 def _version_key(line: CardLine, site: Site) -> tuple[object, ...]:

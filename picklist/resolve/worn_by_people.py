@@ -13,8 +13,10 @@ from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item, ItemClass
 from picklist.model.needs import Reason, ReasonKind
 from picklist.model.schedule import StaffMember
-from picklist.problems import NOWHERE
+from picklist.model.site import Site
+from picklist.problems import NOWHERE, Problem
 from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine
+from picklist.resolve.card_index import WornByPerson
 from picklist.resolve.latex import latex_free_twin
 from picklist.wording import card_problems as problems
 from picklist.wording import card_words as words
@@ -24,7 +26,11 @@ ONE = 1
 
 def worn_by_people(resolving: CaseBeingResolved) -> list[WorkingLine]:
     """Each person's gloves and gown; whoever has no glove size in Staff is reported."""
-    return [draft for person in people_at_table(resolving) for draft in _worn_by(resolving, person)]
+    worn = [_worn_by(resolving, person) for person in people_at_table(resolving)]
+    for one in worn:
+        for notice in one.notices:
+            resolving.note(notice)
+    return [draft for one in worn for draft in one.drafts]
 
 
 def share_with_people(
@@ -44,38 +50,46 @@ def people_at_table(resolving: CaseBeingResolved) -> tuple[StaffMember, ...]:
     return tuple(resolving.site.staff[one] for one in ids if one in resolving.site.staff)
 
 
-def _worn_by(resolving: CaseBeingResolved, person: StaffMember) -> list[WorkingLine]:
+def _worn_by(resolving: CaseBeingResolved, person: StaffMember) -> WornByPerson:
+    """What a person wears, worked out once for all cases with a latex alert and once for those without."""
+    known, latex_alert = resolving.index.people, resolving.case.latex_alert
+    if (person.id, latex_alert) not in known:
+        known[person.id, latex_alert] = _dress(resolving, person, latex_alert=latex_alert)
+    return known[person.id, latex_alert]
+
+
+def _dress(resolving: CaseBeingResolved, person: StaffMember, *, latex_alert: bool) -> WornByPerson:
     wanted = (
         (ItemClass.OUTER_GLOVE, person.outer_glove),
         (ItemClass.UNDER_GLOVE, person.under_glove),
         (ItemClass.GOWN, person.gown),
     )
+    drafts: list[WorkingLine] = []
+    notices: list[Problem] = []
     if not person.outer_glove.strip() and resolving.index.keeps(ItemClass.OUTER_GLOVE):
-        resolving.note(problems.no_glove_size(person))
-    found = [_worn_item(resolving, person, item_class, size) for item_class, size in wanted if size.strip()]
-    return [draft for draft in found if draft is not None]
+        notices.append(problems.no_glove_size(person))
+    for item_class, size in wanted:
+        fitting = resolving.index.worn_in_size(item_class, size) if size.strip() else ()
+        if fitting:
+            item = _choose(resolving.site, fitting, latex_alert=latex_alert)
+            others = [other.id for other in fitting if other is not item]
+            drafts.append(_worn_item(person, item, words.worn_by(person, item_class, size, others)))
+        elif size.strip():
+            sizes = resolving.index.sizes_text(item_class)
+            notices.append(problems.size_not_kept(person, item_class, size, sizes))
+    return WornByPerson(drafts=tuple(drafts), notices=tuple(notices))
 
 
-def _worn_item(
-    resolving: CaseBeingResolved, person: StaffMember, item_class: ItemClass, size: str
-) -> WorkingLine | None:
-    fitting = resolving.index.worn_in_size(item_class, size)
-    if not fitting:
-        sizes = resolving.index.sizes_text(item_class)
-        resolving.note(problems.size_not_kept(person, item_class, size, sizes))
-        return None
-    item = _choose(resolving, fitting)
-    others = [other.id for other in fitting if other is not item]
-    text = words.worn_by(person, item_class, size, others)
+def _worn_item(person: StaffMember, item: Item, text: str) -> WorkingLine:
     reason = Reason(kind=ReasonKind.STAFF, text=text, open=ONE, hold=0, where=person.where)
     return WorkingLine(kind=ThingKind.ITEM, thing=item.id, open=ONE, hold=0, person=person.id, reasons=(reason,))
 
 
-def _choose(resolving: CaseBeingResolved, fitting: tuple[Item, ...]) -> Item:
+def _choose(site: Site, fitting: tuple[Item, ...], *, latex_alert: bool) -> Item:
     """The first in the catalogue; under a latex alert the first that is stated, or has a twin stated, to be free."""
-    if not resolving.case.latex_alert:
+    if not latex_alert:
         return fitting[0]
-    usable = [item for item in fitting if not item.may_hold_latex or latex_free_twin(resolving.site, item)]
+    usable = [item for item in fitting if not item.may_hold_latex or latex_free_twin(site, item)]
     return usable[0] if usable else fitting[0]
 
 
