@@ -54,9 +54,9 @@ class Demand:
         """Where the demand stands when there is not enough: by priority, then as in the day."""
         return -self.case.priority, *self.in_day
 
-    def picks(self) -> tuple[Pick, ...]:
+    def picks(self) -> list[Pick]:
         """The demand's picks, what is on a cart first, then in the order of the shelf."""
-        return tuple(
+        return [
             Pick(
                 case=self.case.number,
                 item=self.need.thing,
@@ -69,7 +69,7 @@ class Demand:
                 where=taken.lot.where,
             )
             for taken in self.taken.values()
-        )
+        ]
 
 
 def find_demands(case_needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> list[Demand]:
@@ -92,4 +92,4 @@ def is_from_stock(need: Need) -> bool:
     """Whether a need is picked from lots: packs and picked items, not trays, checks or references."""
     if not (need.open or need.hold):
         return False
-    return need.kind is ThingKind.PACK or (need.kind is ThingKind.ITEM and need.item_class in PICKED)
+    return need.item_class in PICKED or need.kind is ThingKind.PACK
