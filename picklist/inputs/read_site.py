@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
+from picklist.garbage import no_search_for_garbage
 from picklist.inputs.far_days import report_far_rows
 from picklist.inputs.free_words import stop_near_words, without_near_words, without_unknown_sizes
 from picklist.inputs.known_ids import Names
@@ -100,6 +101,7 @@ class Scheduled:
     problems: tuple[Problem, ...]
 
 
+@no_search_for_garbage()
 def read_standing(folder: Path, *, now: datetime | None = None) -> Standing:
     """All of a folder but its cases and sets."""
     ledger = Ledger(now.date() if now else None)

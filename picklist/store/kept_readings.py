@@ -11,7 +11,6 @@ is wrong with a file or the folder, the tables are read instead.
 from __future__ import annotations
 
 import dataclasses
-import gc
 import hashlib
 import hmac
 import io
@@ -22,7 +21,7 @@ import time
 import zlib
 import zoneinfo
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from datetime import date, datetime, timedelta, timezone
 from datetime import time as wall_time
 from enum import Enum
@@ -31,6 +30,8 @@ from importlib import import_module
 from pathlib import Path
 from stat import S_ISDIR
 from typing import Any
+
+from picklist.garbage import no_search_for_garbage
 
 FOLDER = "PICKLIST_CACHE"  # an environment variable: another folder; empty, nothing is kept
 ENDING, PART = ".reading", ".part"
@@ -223,17 +224,5 @@ def _packed(reading: object) -> bytes:
 
 
 def _unpacked(data: bytes) -> Any:
-    with _no_search_for_garbage():
+    with no_search_for_garbage():
         return _Unpacker(io.BytesIO(zlib.decompress(data))).load()
-
-
-@contextmanager
-def _no_search_for_garbage() -> Iterator[None]:
-    """All that is made here stays: looking through it again and again would double the time."""
-    was = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was:
-            gc.enable()
