@@ -82,24 +82,30 @@ class ListPapers:
     """The pick lists of a plan in order of completion, as sheets and, by file, as views.
 
     A list that stays as it is in the folder has no view where only lists are asked for. ``characters`` are those
-    of its sheets that no font has; ``made`` keeps, by file, what was made of them for one step of a hand-out.
+    of its sheets that no font has.
     """
 
     papers: tuple[KnownSheet, ...]
     views: Mapping[str, PickListView]
     characters: CharacterCheck
-    made: dict[str, bytes] = field(default_factory=dict)
-
-    def once(self, file: str, make: Callable[[], bytes]) -> bytes:
-        """A file made of the lists alone, the same in each step."""
-        if file not in self.made:
-            self.made[file] = make()
-        return self.made[file]
 
     @property
     def is_whole(self) -> bool:
         """Whether all views are there."""
         return len(self.views) == len(self.papers)
+
+
+class MadeOnce:
+    """Files that are the same in each step of a hand-out, made where the first of them needs them."""
+
+    def __init__(self) -> None:
+        self._files: dict[str, bytes] = {}
+
+    def get(self, file: str, make: Callable[[], bytes]) -> bytes:
+        """The contents of a file."""
+        if file not in self._files:
+            self._files[file] = make()
+        return self._files[file]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,17 +116,17 @@ class PrintOrder:
     of an earlier revision keeps its former pages as they are in the target. ``change`` against
     an earlier plan prints the sheet of changes and is shown on the lists concerned. ``own_html``
     is a site's folder of templates for the HTML lists; where they are wrong, ours are used and a
-    notice says so. ``extra`` may add files to the folder before it is put in place. ``keep`` puts aside
+    notice says so. ``extra`` are files to be among the papers, by name, with what makes them. ``keep`` puts aside
     what others changed of the former papers, and ``owner`` marks the site (see ``write_folder``). ``points``: what
     is open by all that was reported and decided. ``ahead``: sheets that are set, or being set, already.
     ``extent``: how much of it. ``lists``: those of the same plan, where they are known. ``plan_json``: its
-    plan.json, where that is made already.
+    plan.json, where that is made already. ``made``: what other steps of the same hand-out made, or will need.
     """
 
     printings: Mapping[str, Printing] = field(default_factory=dict)
     change: PlanChange | None = None
     own_html: Path | None = None
-    extra: Callable[[Path], None] | None = None
+    extra: Mapping[str, Callable[[], bytes]] = field(default_factory=dict)
     keep: Keep | None = None
     owner: str = ""
     points: OpenPoints | None = None
@@ -128,6 +134,7 @@ class PrintOrder:
     extent: Extent = Extent.ALL
     lists: ListPapers | None = None
     plan_json: bytes | None = None
+    made: MadeOnce | None = None
 
 
 AS_IT_IS = PrintOrder()
@@ -140,13 +147,7 @@ def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress:
     file. Raises NotOurFolderError for a folder that holds files of others.
     """
     work = _Work(plan, target, order, progress or (lambda *_: None))
-
-    def make(folder: Path) -> None:
-        work.fill(folder)
-        if order.extra and order.extent >= Extent.SHEETS:
-            order.extra(folder)
-
-    aside = write_folder(target, make, keep=order.keep, owner=order.owner)
+    aside = write_folder(target, work.fill, keep=order.keep, owner=order.owner)
     files = sorted(p.relative_to(target).as_posix() for p in target.rglob("*") if p.is_file() and p.name[0] != ".")
     return PrintResult(
         folder=target,
@@ -183,6 +184,7 @@ class _Work:
         self.progress = progress
         self.characters = CharacterCheck(fonts_of_sheets())
         self.former = FormerPages(target)
+        self.made = order.made or MadeOnce()
         self.own_html = order.own_html
         self.notices: list[str] = []
         self.drawn: list[str] = []
@@ -207,7 +209,7 @@ class _Work:
                 views[file] = self._pick_list(cart)
                 paper = self._list_of(views[file], file)
             papers.append(paper)
-        return ListPapers(tuple(papers), views, self.characters, known.made if known else {})
+        return ListPapers(tuple(papers), views, self.characters)
 
     def _kept_list(self, cart: Cart, file: str) -> KnownSheet | None:
         """The list of a cart as an earlier run left it, where it stays as it is and nothing else is made of it."""
@@ -234,24 +236,28 @@ class _Work:
                 _put(folder / "plan.xlsx", book.result())
         for paper in papers:
             _put(folder / paper.sheet.file, pdfs[paper.sheet.file])
-        if lists:  # none on a day that is wholly cancelled
-            self._put_joined(folder / "pick-lists.pdf", [pdfs[paper.sheet.file] for paper in lists])
+        every = self.order.extent >= Extent.SHEETS
         new = [p.sheet.file for p in lists if p.revision >= self.plan.first_new]
-        if 0 < len(new) < len(lists):
+        some_new = 0 < len(new) < len(lists)
+        if some_new:
             self._put_joined(folder / "pick-lists-changed.pdf", [pdfs[file] for file in new])
+        if lists and (every or not some_new):  # none on a day that is wholly cancelled
+            self._put_joined(folder / "pick-lists.pdf", [pdfs[paper.sheet.file] for paper in lists])
         for file, pdf in self._all_changes(folder).items():
             _put(folder / file, pdf)
-        for file in (paper.sheet.file for paper in lists) if self.order.extent >= Extent.SHEETS else new:
-            html = self.lists.once(f"html/{Path(file).stem}.html", partial(self._html, views[file]))
-            _put(folder / "html" / f"{Path(file).stem}.html", html)
-        if self.order.extent >= Extent.SHEETS:
-            _put(folder / "board.html", board_html(self.plan, self.reports).encode())
+        for file in (paper.sheet.file for paper in lists) if every else new:
+            html = f"html/{Path(file).stem}.html"
+            _put(folder / html, self.made.get(html, partial(self._html, views[file])))
         _put(folder / "plan.json", self.order.plan_json or plan_to_json(self.plan))
-        _put(folder / "plan.schema.json", schema_text().encode())
+        if every:
+            _put(folder / "board.html", board_html(self.plan, self.reports).encode())
+            _put(folder / "plan.schema.json", schema_text().encode())
+        for file, make in self.order.extra.items() if every else ():
+            _put(folder / file, self.made.get(file, make))
         _put(folder / LEDGER, ledger_text(papers).encode())
 
     def _put_joined(self, path: Path, pdfs: list[bytes]) -> None:
-        _put(path, self.lists.once(path.name, lambda: join(pdfs, self.plan.now)))
+        _put(path, self.made.get(path.name, lambda: join(pdfs, self.plan.now)))
 
     def _all_changes(self, folder: Path) -> dict[str, bytes]:
         """The sheets of changes of all revisions of the day: what an earlier one asked for may not be done yet."""

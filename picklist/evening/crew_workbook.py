@@ -8,7 +8,7 @@ from datetime import datetime, time, timedelta
 from pathlib import Path
 
 from picklist.clock import SiteClock
-from picklist.evening.forms import FormRow, FormSheet, read_form, write_form
+from picklist.evening.forms import FormRow, FormSheet, form_bytes, read_form
 from picklist.labels.items import speaks_of
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.catalogue import Item
@@ -28,8 +28,8 @@ TO_DO = {
 }
 
 
-def write_cart_workbook(plan: Plan, path: Path, revisions: Mapping[str, int] | None = None) -> None:
-    """Write the crew's workbook: a row for every cart, tray and item, and boxes to fill.
+def cart_workbook(plan: Plan, revisions: Mapping[str, int] | None = None) -> bytes:
+    """The crew's workbook: a row for every cart, tray and item, and boxes to fill.
 
     ``revisions`` gives the list that counts for a case where it is older than the plan.
     """
@@ -53,7 +53,7 @@ def write_cart_workbook(plan: Plan, path: Path, revisions: Mapping[str, int] | N
         )
         for table, some in rows.items()
     ]
-    write_form(path, sheets)
+    return form_bytes(sheets)
 
 
 def _cart_row(cart: Cart, revision: int, clock: SiteClock) -> FormRow:

@@ -26,7 +26,6 @@ from picklist.tables.cells import Fault, Grid
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
-from picklist.tables.files import write_file
 from picklist.tables.headers import find_header
 from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, line_above, row_of
 from picklist.tables.nearest import plain
@@ -78,11 +77,6 @@ class FormSheet:
     to_do: str
     rows: tuple[FormRow, ...]
     blank_rows: int = 0  # open rows below, in which every column may be filled
-
-
-def write_form(path: Path, sheets: Sequence[FormSheet]) -> None:
-    """Write a form, completely or not at all. Raises OSError, BusyError."""
-    write_file(path, form_bytes(sheets))
 
 
 def form_bytes(sheets: Sequence[FormSheet]) -> bytes:

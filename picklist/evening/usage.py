@@ -11,7 +11,7 @@ from functools import reduce
 from pathlib import Path
 
 from picklist.evening.check_facts import UNKNOWN, find_item
-from picklist.evening.forms import FormRow, FormSheet, read_form, write_form
+from picklist.evening.forms import FormRow, FormSheet, form_bytes, read_form
 from picklist.labels.items import speaks_of
 from picklist.model.cards import ThingKind
 from picklist.model.plan import Cart, Plan
@@ -85,8 +85,8 @@ class UsageLine:
         return self.there - self.unopened
 
 
-def write_usage_workbook(plan: Plan, path: Path) -> None:
-    """Write the form: a row for each thing on each cart, with boxes for used and unopened, and blank rows."""
+def usage_workbook(plan: Plan) -> bytes:
+    """The form as a workbook: a row for each thing on each cart, with boxes for used and unopened, and blank rows."""
     carts = [cart for cart in plan.carts if not cart.stopped]
     title = f"{plan.settings.site}, {plan.settings.site_clock.day_text(plan.day)}: what was used"
     sheet = FormSheet(
@@ -97,7 +97,7 @@ def write_usage_workbook(plan: Plan, path: Path) -> None:
         rows=tuple(row for cart in carts for row in _rows(cart)),
         blank_rows=BLANK_ROWS,
     )
-    write_form(path, [sheet])
+    return form_bytes([sheet])
 
 
 def _rows(cart: Cart) -> Iterable[FormRow]:

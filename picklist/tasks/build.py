@@ -14,11 +14,11 @@ from picklist.documents.views.stamp import Printing
 from picklist.documents.whole_folder import check_target, is_cut_short, recover
 from picklist.documents.write_plan import Extent, PrintOrder, PrintResult
 from picklist.evening.changes import PlanChange
-from picklist.evening.crew_workbook import write_cart_workbook
+from picklist.evening.crew_workbook import cart_workbook
 from picklist.evening.keep_plans import listed_starts, site_mark, what_is_known
 from picklist.evening.open_points import open_points
 from picklist.evening.revise import Schedule, begin_revision, standing_on_other_days
-from picklist.evening.usage import write_usage_workbook
+from picklist.evening.usage import usage_workbook
 from picklist.model.plan import Plan
 from picklist.model.site import Site
 from picklist.plan import PlanRequest, horizon_cases, make_plan
@@ -176,7 +176,7 @@ def _build(
         site=site,
         now=loaded.now,
         out=wanted.out,
-        order=partial(_print_order, state, wanted, {}),
+        order=partial(_print_order, state, wanted),
         handed_out=lambda handed: handed_out(_built(handed)),
         report=report,
     )
@@ -196,15 +196,13 @@ def _built(handed: Handed) -> Built:
     return _with_forms(built, handed.taken)
 
 
-def _print_order(
-    state: StateFile, wanted: Wanted, forms: dict[str, bytes], plan: Plan, change: PlanChange, extent: Extent
-) -> PrintOrder:
+def _print_order(state: StateFile, wanted: Wanted, plan: Plan, change: PlanChange, extent: Extent) -> PrintOrder:
     every = extent >= Extent.SHEETS  # only the sheets of the whole day say what is open
     return PrintOrder(
         printings=_printings(change),
         change=change,
         own_html=own if (own := wanted.folder / OWN_LOOK).is_dir() else None,
-        extra=lambda folder: _write_forms(folder, plan, change, forms),
+        extra=_forms(plan, change),
         keep=partial(_keep_aside, wanted.folder, plan),
         owner=site_mark(state),
         points=open_points(plan, what_is_known(state, plan.day), plan.now) if every else None,
@@ -218,19 +216,10 @@ def _keep_aside(site_folder: Path, plan: Plan, file: str, path: Path) -> Path:
     return keep_former(site_folder, file.replace("/", " "), path.read_bytes(), stamp)
 
 
-def _write_forms(folder: Path, plan: Plan, change: PlanChange, known: dict[str, bytes]) -> None:
-    """The workbooks that come back filled in: tonight which carts are built, tomorrow what was used.
-
-    ``known`` keeps them for the next step of the same build: what it adds to the plan stands on none of them.
-    """
-    if not known:
-        carts, used = folder / CARTS_BOOK, folder / USED_BOOK
-        write_cart_workbook(plan, carts, {cart.case: cart.revision for cart in change.carts if cart.is_live})
-        write_usage_workbook(plan, used)
-        known.update({path.name: path.read_bytes() for path in (carts, used)})
-        return
-    for name, content in known.items():
-        (folder / name).write_bytes(content)
+def _forms(plan: Plan, change: PlanChange) -> dict[str, Callable[[], bytes]]:
+    """The workbooks that come back filled in: tonight which carts are built, tomorrow what was used."""
+    lists = {cart.case: cart.revision for cart in change.carts if cart.is_live}
+    return {CARTS_BOOK: partial(cart_workbook, plan, lists), USED_BOOK: partial(usage_workbook, plan)}
 
 
 def _printings(change: PlanChange) -> dict[str, Printing]:

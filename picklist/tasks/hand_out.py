@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -21,6 +22,7 @@ from picklist.documents.set_ahead import SetAhead
 from picklist.documents.write_plan import (
     Extent,
     ListPapers,
+    MadeOnce,
     PrintOrder,
     PrintResult,
     papers_to_set,
@@ -79,7 +81,7 @@ class HandOut:
         self._ahead: list[SetAhead] = []
         self._draft: Plan | None = None  # the plan that is being completed; None where all is handed out at once
         self._change: PlanChange | None = None
-        self._json: tuple[Plan, bytes] | None = None  # of the plan handed out last
+        self._made = MadeOnce()
         self._lists: ListPapers | None = None
         self._steps: list[Extent] = []
         self._written: list[PrintResult] = []
@@ -129,7 +131,7 @@ class HandOut:
 
     def _order(self, plan: Plan, extent: Extent) -> PrintOrder:
         order = self._errand.order(plan, self._change_of(plan), extent)
-        return replace(order, ahead=tuple(self._ahead), lists=self._lists)
+        return replace(order, ahead=tuple(self._ahead), lists=self._lists, made=self._made)
 
     def _change_of(self, plan: Plan) -> PlanChange:
         """What the revision changes: the same for the draft and for the plan, which differ in remedies and chances."""
@@ -139,9 +141,7 @@ class HandOut:
 
     def _json_of(self, plan: Plan) -> bytes:
         """Its plan.json, made once for all steps in which it is handed out."""
-        if self._json is None or self._json[0] is not plan:
-            self._json = plan, plan_to_json(plan)
-        return self._json[1]
+        return self._made.get("draft" if plan.being_completed else "plan.json", partial(plan_to_json, plan))
 
     def _hand_out(self, plan: Plan, extent: Extent) -> Handed:
         """Put papers in place and keep their plan: as a new revision the first time, then in the place of its draft."""

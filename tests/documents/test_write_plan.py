@@ -124,11 +124,9 @@ def test_that_a_list_follows_its_case_to_another_room(tmp_path: Path) -> None:
 
 
 def test_that_others_may_add_their_files(tmp_path: Path) -> None:
-    def add_board(folder: Path) -> None:
-        (folder / "board.html").write_text("<p>board</p>")
-
-    written = write_plan(rich_plan(), tmp_path / "out", PrintOrder(extra=add_board))
-    assert "board.html" in written.files
+    written = write_plan(rich_plan(), tmp_path / "out", PrintOrder(extra={"rota.html": lambda: b"<p>rota</p>"}))
+    assert "rota.html" in written.files
+    assert (tmp_path / "out" / "rota.html").read_bytes() == b"<p>rota</p>"
 
 
 def test_that_two_cases_with_like_names_keep_their_own_files(tmp_path: Path) -> None:

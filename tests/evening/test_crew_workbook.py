@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 
 from picklist.clock import SiteClock
 from picklist.evening.check_facts import as_spelled, check_facts
-from picklist.evening.crew_workbook import read_cart_workbook, write_cart_workbook
+from picklist.evening.crew_workbook import cart_workbook, read_cart_workbook
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.catalogue import Pack, PackLine
 from picklist.model.schedule import Side
@@ -30,7 +30,7 @@ Fill = Callable[[Any], None]
 
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
-    write_cart_workbook(a_plan(), tmp_path / "carts.xlsx")
+    (tmp_path / "carts.xlsx").write_bytes(cart_workbook(a_plan()))
     return tmp_path / "carts.xlsx"
 
 
@@ -231,7 +231,9 @@ def test_that_a_long_choice_of_sets_stands_on_a_hidden_sheet(tmp_path: Path) -> 
     from tests.evening.builders import tray_line
 
     many = tuple(InstrumentSet(id=f"A-RATHER-LONG-NAME-{n:02d}", tray="knee") for n in range(30))
-    write_cart_workbook(plan(cart(a_case("C-1"), (tray_line("knee", many[0].id),)), sets=many), tmp_path / "c.xlsx")
+    (tmp_path / "c.xlsx").write_bytes(
+        cart_workbook(plan(cart(a_case("C-1"), (tray_line("knee", many[0].id),)), sets=many))
+    )
     book = load_workbook(tmp_path / "c.xlsx")
     assert book["Choices"].sheet_state == "hidden"
     formulas = [v.formula1 for v in book["Trays"].data_validations.dataValidation]
@@ -243,7 +245,7 @@ def test_that_a_long_choice_of_sets_stands_on_a_hidden_sheet(tmp_path: Path) -> 
 def test_that_the_same_plan_gives_the_same_bytes_and_text_stays_text(tmp_path: Path) -> None:
     nasty = plan(cart(a_case("=1+1"), (), (sundry("=2+2"),)))
     for name in ("a.xlsx", "b.xlsx"):
-        write_cart_workbook(nasty, tmp_path / name)
+        (tmp_path / name).write_bytes(cart_workbook(nasty))
     assert (tmp_path / "a.xlsx").read_bytes() == (tmp_path / "b.xlsx").read_bytes()
     cell = load_workbook(tmp_path / "a.xlsx")["Carts"]["B4"]
     assert (cell.value, cell.data_type) == ("=1+1", "s")
@@ -351,7 +353,7 @@ def taken(set_id: str, copy: int) -> TakenSet:
 def test_a_site_of_twelve_hours_reads_and_writes_twelve(tmp_path: Path) -> None:
     evening = a_plan()
     book = tmp_path / "carts.xlsx"
-    write_cart_workbook(replace(evening, settings=replace(evening.settings, clock=12)), book)
+    book.write_bytes(cart_workbook(replace(evening, settings=replace(evening.settings, clock=12))))
     starts = [row[4] for row in load_workbook(book)["Carts"].iter_rows(min_row=4, values_only=True) if row[1]]
     assert starts
     assert all(str(one).endswith((" am", " pm")) for one in starts)

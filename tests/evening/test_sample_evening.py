@@ -15,7 +15,7 @@ from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.check_facts import check_facts
 from picklist.evening.content import ContentChange, cart_content
-from picklist.evening.crew_workbook import read_cart_workbook, write_cart_workbook
+from picklist.evening.crew_workbook import cart_workbook, read_cart_workbook
 from picklist.evening.keep_facts import record_built
 from picklist.evening.keep_plans import what_is_known
 from picklist.evening.open_points import open_points
@@ -80,7 +80,7 @@ def test_that_an_evening_of_the_sample_hospital_adds_up(tmp_path: Path) -> None:
         assert change.to_print() == ()
 
         done = again.carts[0]
-        write_cart_workbook(again, tmp_path / "carts.xlsx")
+        (tmp_path / "carts.xlsx").write_bytes(cart_workbook(again))
         tell_done(tmp_path / "carts.xlsx", done.case.number)
         facts, problems = read_cart_workbook(tmp_path / "carts.xlsx", sample().settings.site_clock, evening("20:00"))
         facts, more = check_facts(facts, again, sample())

@@ -20,7 +20,7 @@ from picklist.evening.after_day import after_day
 from picklist.evening.after_lots import gives_back
 from picklist.evening.changes import ListInHand
 from picklist.evening.content import CartThing, Handling, cart_content
-from picklist.evening.crew_workbook import write_cart_workbook
+from picklist.evening.crew_workbook import cart_workbook
 from picklist.evening.suggest import suggest
 from picklist.evening.table_changes import CountedBefore, DayChanges, DayFacts
 from picklist.evening.usage import (
@@ -29,8 +29,8 @@ from picklist.evening.usage import (
     read_usage,
     record_usage,
     usage_history,
+    usage_workbook,
     used_of_opened,
-    write_usage_workbook,
 )
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.cards import ThingKind
@@ -72,7 +72,7 @@ def tray(thing: str, set_id: str, **numbers: Any) -> UsageLine:
 
 def filled(path: Path, *cells: tuple[str, str, object]) -> tuple[tuple[UsageLine, ...], tuple[Problem, ...]]:
     """The form with cells filled in, each named by its thing and column."""
-    write_usage_workbook(a_plan(), path)
+    path.write_bytes(usage_workbook(a_plan()))
     book: Any = load_workbook(path)
     sheet = book["Usage"]
     heads = {cell.value: cell.column for cell in sheet[3]}
@@ -87,7 +87,7 @@ def test_that_the_form_cautions_in_the_words_of_the_papers_and_is_read_all_the_s
     """The words at the foot of every paper and over a pick list's trays, on a sheet that tells nothing."""
     lines, problems = filled(tmp_path / "used.xlsx", ("100245", "used", 3))
     assert ([one.used for one in lines], problems) == ([3], ())
-    write_cart_workbook(a_plan(), tmp_path / "carts.xlsx")
+    (tmp_path / "carts.xlsx").write_bytes(cart_workbook(a_plan()))
     found = look_up(a_plan())
     printed = PickListView(found, found.plan.carts[0], printing_of(found.plan))
     for form in ("used.xlsx", "carts.xlsx"):
@@ -119,7 +119,7 @@ def test_that_what_was_used_beyond_the_open_ones_came_from_hold(tmp_path: Path) 
 
 def test_that_what_was_asked_for_beyond_the_list_is_told_below_it(tmp_path: Path) -> None:
     path = tmp_path / "usage.xlsx"
-    write_usage_workbook(a_plan(), path)
+    path.write_bytes(usage_workbook(a_plan()))
     book = load_workbook(path)
     sheet = book["Usage"]
     first = next(r for r in range(4, sheet.max_row + 1) if sheet.cell(r, 1).value is None)
@@ -492,7 +492,7 @@ def test_that_what_was_short_is_not_on_the_form(tmp_path: Path) -> None:
     """Four laps and one on hold were asked for, and the one on hold was on no shelf: the form has four and none."""
     short = cart(a_case("C-1"), (tray_line("knee", ""),), (sundry("100245", pick("100245", "L1", 4), short=(0, 1)),))
     path = tmp_path / "used.xlsx"
-    write_usage_workbook(plan(short), path)
+    path.write_bytes(usage_workbook(plan(short)))
     rows = [[cell.value for cell in row] for row in load_workbook(path)["Usage"].iter_rows(min_row=4, max_row=5)]
     assert [(row[2], row[6], row[7]) for row in rows] == [("knee", 0, 0), ("100245", 4, 0)]
 

@@ -124,6 +124,7 @@ def test_that_the_changed_list_is_in_hand_and_in_the_state_while_remedies_are_so
     assert (revision, search, held) == (2, RemedySearch.GOING_ON, {"M1": 1, "M2": 1, "M3": 2})
     assert {"pick-lists/OR 3 0930 M3.pdf", "pick-lists-changed.pdf", "changes.pdf"} <= files
     assert not {"bulk.pdf", "evening.pdf", "conflicts.pdf", "department.pdf"} & files, "none of the former revision"
+    assert "pick-lists.pdf" not in files, "nobody waits for the lists that stay as they are"
     [first] = first_told
     assert (first.new_lists, first.written and first.written.drawn) == (("M3",), ("M3",))
     plan = plan_there(folder)
@@ -155,7 +156,7 @@ def test_that_the_other_papers_follow_before_the_remedies_are_there(folder: Path
     built(folder, 30, at_work)
     [(search, files)] = seen
     assert search is RemedySearch.GOING_ON
-    assert {"bulk.pdf", "evening.pdf", "conflicts.pdf", "board.html", "carts.xlsx"} <= files
+    assert {"bulk.pdf", "evening.pdf", "conflicts.pdf", "board.html", "carts.xlsx", "pick-lists.pdf"} <= files
     assert set(contents(folder.parent / "out")) - files == {"plan.xlsx"}
     assert revisions(folder) == {"M1": 1, "M2": 1, "M3": 2}
 
@@ -228,6 +229,7 @@ def test_that_a_first_build_cut_short_keeps_the_folder_the_sites_own(tmp_path: P
     with pytest.raises(Stopped):
         built(site, 0, stop_when(SEEKING))
     assert plan_there(site).search is RemedySearch.GOING_ON
+    assert (tmp_path / "out" / "pick-lists.pdf").exists(), "all of them are new"
     assert built(site, 10).new_lists == ("M1", "M2", "M3")
     assert revisions(site) == {"M1": 1, "M2": 1, "M3": 1}
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from picklist.evening.crew_workbook import write_cart_workbook
+from picklist.evening.crew_workbook import cart_workbook
 from picklist.evening.keep_facts import built_carts, told_so_far
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
@@ -54,7 +54,7 @@ def scan(folder: Path, minutes: int, *lines: str) -> ReportResult:
 def workbook(folder: Path, plan: Plan, sheet: str, **cells: object) -> Path:
     """The crew's workbook with boxes filled on the rows of M1 of one sheet."""
     path = folder.parent / "carts.xlsx"
-    write_cart_workbook(plan, path)
+    path.write_bytes(cart_workbook(plan))
     book = openpyxl.load_workbook(path)
     rows = list(book[sheet].iter_rows())
     head = next(row for row in rows if "case" in [cell.value for cell in row])

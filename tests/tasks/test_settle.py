@@ -18,7 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from picklist.documents.plan_json import plan_from_json
-from picklist.evening.crew_workbook import write_cart_workbook
+from picklist.evening.crew_workbook import cart_workbook
 from picklist.evening.revise import plan_kept
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Wanted, build_day
@@ -94,7 +94,7 @@ def added_by_hand(folder: Path, case: str, quantity: int) -> Path:
         plan = plan_kept(state, DAY, plan_from_json)
     assert plan is not None
     path = folder.parent / "carts.xlsx"
-    write_cart_workbook(plan, path)
+    path.write_bytes(cart_workbook(plan))
     book = openpyxl.load_workbook(path)
     filled: tuple[str | int, ...] = (case, "100001", "L1", quantity)
     for column, value in enumerate(filled, start=1):
