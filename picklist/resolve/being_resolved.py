@@ -72,6 +72,16 @@ class CaseBeingResolved:
             return self
         return replace(self, case=replace(self.case, side=self.case.side_of(number)))
 
+    def take_over(self, other: CaseBeingResolved) -> None:
+        """Add what was found while a part of the case was resolved apart from it."""
+        self.stopped += other.stopped
+        self.notices += other.notices
+        self.pending += other.pending
+        self.dropped += other.dropped
+        self.approval_not_stated += other.approval_not_stated
+        for kind, wheres in other.unstated.items():
+            self.unstated.setdefault(kind, []).extend(wheres)
+
     def stop(self, problem: Problem) -> None:
         """Stop the list of this case because of a problem."""
         self.stopped.append(replace(problem, severity=Severity.STOPS_CASE, cases=(self.case.number,)))

@@ -18,7 +18,8 @@ from picklist.model.site import Site
 from picklist.problems import Problem
 
 if TYPE_CHECKING:
-    from picklist.resolve.being_resolved import WorkingLine
+    from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine
+    from picklist.resolve.working_lines import Card
 
 Target = tuple[ThingKind, str]
 Lines = tuple[CardLine, ...]
@@ -64,8 +65,9 @@ class CardIndex:
     """Card lines by (procedure, surgeon), None meaning every; gloves and gowns by class and size; condition words.
 
     ``on_days`` keeps what ``versions`` sorted out: the lines and what of them stands, by them and the day; ``people``
-    what a person wears, by id and whether there is a latex alert; and ``needs`` what each of the site's own ``cases``
-    wants, by their identity.
+    what a person wears, by id and whether there is a latex alert; ``bases`` the cards of procedures before any
+    surgeon's lines, with what was found while they were laid, by all that decides them; and ``needs`` what each of
+    the site's own ``cases`` wants, by their identity.
     """
 
     lines: Mapping[tuple[str | None, str | None], tuple[CardLine, ...]]
@@ -75,6 +77,9 @@ class CardIndex:
     cases: frozenset[int] = field(default=frozenset(), repr=False)
     on_days: dict[tuple[int, date], tuple[Lines, LayerOnDay]] = field(default_factory=dict, compare=False)
     people: dict[tuple[str, bool], WornByPerson] = field(default_factory=dict, compare=False)
+    bases: dict[tuple[object, ...], tuple[Card, CaseBeingResolved]] = field(
+        default_factory=dict, compare=False, repr=False
+    )
     needs: dict[int, CaseNeeds] = field(default_factory=dict, compare=False, repr=False)
 
     def layers(self, procedure: str, surgeon: str) -> tuple[tuple[CardLine, ...], ...]:

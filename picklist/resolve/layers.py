@@ -24,25 +24,38 @@ from picklist.wording import card_words as words
 
 def resolve_procedure(resolving: CaseBeingResolved, procedure: str) -> tuple[WorkingLine, ...]:
     """What one procedure wants from this case's surgeon, before merging, packs and swaps."""
-    card = base_card(resolving, procedure)
-    apply_own_layers(resolving, card, procedure)
+    card = _base_card(resolving, procedure)
+    _, *layers = resolving.index.layers(procedure, resolving.case.surgeon)
+    for lines in layers:
+        _apply_layer(resolving, card, _lines_counting(resolving, card, lines))
     return tuple(card.drafts.values())
 
 
-def base_card(resolving: CaseBeingResolved, procedure: str) -> Card:
-    """The procedure's own pack and lines, before any surgeon's and the house's; the same for every surgeon."""
+def _base_card(resolving: CaseBeingResolved, procedure: str) -> Card:
+    """The procedure's own pack and lines, before any surgeon's and the house's.
+
+    It is the same for every surgeon, and laid once for all cases of a day with the same side, alerts and size. One
+    with something wrong, which names the case, is not kept.
+    """
+    case, laid = resolving.case, resolving.index.bases
+    key = (procedure, case.day, case.side, case.sides, case.alerts, case.patient_size)
+    if key in laid:
+        card, found = laid[key]
+    else:
+        found = CaseBeingResolved(site=resolving.site, index=resolving.index, case=case)
+        card = _lay_base(found, procedure)
+        if not (found.stopped or found.notices):
+            laid[key] = card, found
+    resolving.take_over(found)
+    return card.copy()
+
+
+def _lay_base(resolving: CaseBeingResolved, procedure: str) -> Card:
     card = Card()
     _put_procedure_pack(resolving, card, procedure)
     base, *_ = resolving.index.layers(procedure, resolving.case.surgeon)
     _apply_layer(resolving, card, _lines_counting(resolving, card, base))
     return card
-
-
-def apply_own_layers(resolving: CaseBeingResolved, card: Card, procedure: str) -> None:
-    """Let the surgeon's lines and the house's change the base card."""
-    _, *layers = resolving.index.layers(procedure, resolving.case.surgeon)
-    for lines in layers:
-        _apply_layer(resolving, card, _lines_counting(resolving, card, lines))
 
 
 def _put_procedure_pack(resolving: CaseBeingResolved, card: Card, procedure: str) -> None:
