@@ -89,6 +89,11 @@ class CartChange:
         return self.built or self.started
 
     @property
+    def has_work(self) -> bool:
+        """Whether something goes on or off the cart, or must be marked otherwise."""
+        return bool(self.add or self.take_off or self.remarks)
+
+    @property
     def prints(self) -> bool:
         """Whether this cart's list is printed again."""
         return self.kind in PRINTED or (self.kind is CartChangeKind.ASKED and bool(self.add))

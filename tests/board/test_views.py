@@ -164,7 +164,7 @@ def test_that_the_way_of_a_set_on_hold_says_that_its_chance_counts_only_if_it_is
         blame="",
         fails_hurried=0.2,
     )
-    index.chances["SAW-01", saw.waiter] = share
+    index.found.chances["SAW-01", saw.waiter] = share
     assert DeadlineStrip(index, saw).chance == (
         "late in 50 % of simulated days at usual pace if it is opened, in 20 % even when hurried"
     )

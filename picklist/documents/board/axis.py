@@ -9,7 +9,7 @@ from datetime import date, datetime, time, timedelta
 from picklist import wording
 from picklist.clock import SiteClock, shift
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.set_days import Scale
+from picklist.documents.views.scale import Scale
 from picklist.documents.views.view import View
 
 EVENING = time(18, 0)  # of the day before: nothing earlier is drawn

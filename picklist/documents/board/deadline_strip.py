@@ -8,10 +8,9 @@ from picklist import wording
 from picklist.clock import minutes_between
 from picklist.documents.board.index import BoardIndex, Ref
 from picklist.documents.board.set_ways import SetWay, walked, way_of
-from picklist.documents.views.set_days import Scale
+from picklist.documents.views.scale import Scale
 from picklist.documents.views.view import View
 from picklist.model.uses import Act, Deadline, Pace, Reuse, end_of, start_of
-from picklist.wording.chances import late_in
 
 EDGE = timedelta(minutes=20)
 
@@ -52,19 +51,9 @@ class DeadlineStrip(View):
         self.target = index.case_ref(reuse.waiter)
         self.predicted = wording.PACE_WORDS[way.pace if way else Pace.USUAL]
         self.slack = index.found.spare(reuse)
-        self.chance = chance_words(index, reuse)
+        self.chance = index.found.risk(reuse)
         self.overrun = overrun_words(reuse)
         self.acts = tuple(StepOnStrip(index, one, expected.get(one.act), scale) for one in reuse.deadlines)
-
-
-def chance_words(index: BoardIndex, reuse: Reuse) -> str:
-    """In how many of the draws a reuse fails; empty when none were made."""
-    chance = index.chances.get((reuse.set_id, reuse.waiter))
-    if chance is None or index.plan.chance is None:
-        return ""
-    pace = index.found.headline(reuse).pace
-    opened = reuse.hangs_on_opening
-    return late_in(index.plan.chance.draws, chance.fails, chance.fails_hurried, pace, if_opened=opened)
 
 
 def overrun_words(reuse: Reuse) -> str:

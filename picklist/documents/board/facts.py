@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from picklist import wording
-from picklist.documents.board.deadline_strip import chance_words, overrun_words
+from picklist.documents.board.deadline_strip import overrun_words
 from picklist.documents.board.decision_list import DecisionLine
 from picklist.documents.board.index import BoardIndex, Ref, case_href, conflict_href
 from picklist.documents.views.lookup import in_order_of_completion
@@ -125,7 +125,7 @@ def _pass(index: BoardIndex, one: Reuse) -> FactRow:
         index.case_ref(one.waiter),
         Ref(text=found.when(one.needed)),
         Ref(text=wording.to_spare(found.headline(one).slack)),
-        Ref(text=chance_words(index, one) or wording.NONE),
+        Ref(text=found.risk(one) or wording.NONE),
         Ref(text=overrun_words(one) or wording.NONE),
     )
     return FactRow(

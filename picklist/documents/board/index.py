@@ -39,7 +39,7 @@ class BoardIndex:
 
     ``conflicts``: the first to decide comes first; ``clusters`` by the id of a conflict; ``waits``, ``gives`` and
     ``reported`` by case; ``sets_of`` by tray, as people read them; ``uses_of`` by set, in order of time; ``runs`` by
-    set and giving case; ``chances`` by set and waiting case; ``troubled``: trays of conflicts, and ``trays`` of the
+    set and giving case; ``troubled``: trays of conflicts, and ``trays`` of the
     day, by name; ``prefix``: with which every case number of the day begins.
     """
 
@@ -59,7 +59,6 @@ class BoardIndex:
         self.sets_of = _grouped((self.sets[one].tray, one) for one in sorted(self.sets, key=natural_key))
         self.uses_of = _grouped((a.set_id, a) for a in in_time)
         self.runs = {(run.set_id, run.from_case): run for run in (plan.department.runs if plan.department else ())}
-        self.chances = {(one.set_id, one.waiter): one for one in plan.chance.reuses} if plan.chance else {}
         self.troubled = _by_name(found, {one.tray for one in self.conflicts})
         used = {tray for a in of_day for tray in (a.use.tray, a.tray_given)}
         self.trays = _by_name(found, used.union(self.troubled) - {""})

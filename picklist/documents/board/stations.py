@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from itertools import groupby
 
 from picklist.documents.board.axis import Axis
 from picklist.documents.board.index import BoardIndex
+from picklist.documents.views.station_load import by_station
 from picklist.documents.views.view import View
-from picklist.letters import natural_key
 from picklist.model.department import StationHour
 
 QUARTER = timedelta(minutes=15)
@@ -21,13 +20,13 @@ class StationPlot(View):
     whole hours with either.
     """
 
-    def __init__(self, index: BoardIndex, station: str, hours: list[StationHour]) -> None:
+    def __init__(self, index: BoardIndex, hours: list[StationHour]) -> None:
         when = index.found.when
         tallest = max(one.busy + one.waiting for one in hours)
         of_day = [one for one in hours if one.begins >= index.axis.day_from] or hours
         busiest = max(of_day, key=lambda one: one.busy)
         longest = max(of_day, key=lambda one: one.waiting)
-        self.station = station
+        self.station = busiest.station
         self.busy = _outline(index.axis, [(one, 0.0, one.busy / tallest) for one in hours])
         self.waiting = _outline(
             index.axis, [(one, one.busy / tallest, one.waiting / tallest) for one in hours if one.waiting]
@@ -43,13 +42,7 @@ def station_plots(index: BoardIndex) -> tuple[StationPlot, ...]:
     """The stations with any load on the board, by name."""
     run, axis = index.plan.department, index.axis
     hours = [one for one in run.hours if axis.shows(one.begins, one.begins + QUARTER)] if run else []
-    ordered = sorted(hours, key=lambda one: (natural_key(one.station), one.station, one.begins))
-    plots = []
-    for station, some in groupby(ordered, key=lambda one: one.station):
-        own = list(some)
-        if any(one.busy or one.waiting for one in own):
-            plots.append(StationPlot(index, station, own))
-    return tuple(plots)
+    return tuple(StationPlot(index, own) for own in by_station(hours))
 
 
 def _tells(index: BoardIndex, one: StationHour) -> bool:

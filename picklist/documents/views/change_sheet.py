@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from picklist import wording
 from picklist.documents.views.change_lines import stays, to_add, to_take_off
-from picklist.documents.views.change_words import change_word, head_rows, other_lines, set_rows
+from picklist.documents.views.change_words import ASKED_NEW, BUILT, change_word, head_rows, other_lines, set_rows
 from picklist.documents.views.list_change import taken_from_others
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.put_back import CAUTION, put_back
@@ -31,7 +31,6 @@ DONE = {
     "NEW CART": ("built",),
     "ON HOLD": ("old list off, cart marked ON HOLD",),
 }
-BUILT = "This cart is built. Change it as follows:"
 NOT_BUILT = "Not reported as built. If started, make these changes; if not, build from the new list."
 NO_WORK = "The items on the cart stay the same."
 NEW = "Build it from its list. Take these from other carts if they are there already:"
@@ -42,7 +41,6 @@ UNREAD = (
     "nothing back. Correct the schedule and build again."
 )
 ASKED_OLD = "Leave this cart as it is until the question is answered."
-ASKED_NEW = "This may be a cart that exists already. Start it only if the answer is that it is new."
 
 
 class KindLine(View):
@@ -116,13 +114,8 @@ class ChangesView(View):
 def kind_word(one: CartChange) -> str:
     """What becomes of a cart in a word or two, at a glance."""
     if one.kind is CartChangeKind.CHANGED:
-        return WORK if has_work(one) else PAPER
+        return WORK if one.has_work else PAPER
     return change_word(one.kind)
-
-
-def has_work(one: CartChange) -> bool:
-    """Whether something goes on or off a cart, or must be marked otherwise."""
-    return bool(one.add or one.take_off or one.remarks)
 
 
 def _glance(found: Lookup, change: PlanChange) -> tuple[KindLine, ...]:
@@ -168,6 +161,6 @@ def _say(one: CartChange) -> str:
         return UNREAD
     if one.kind is CartChangeKind.NEW:
         return NEW if any(line.cart for line in one.add) else NEW_ALONE
-    if not has_work(one):
+    if not one.has_work:
         return NO_WORK
     return BUILT if one.built else NOT_BUILT

@@ -27,6 +27,8 @@ MOMENTS = {
 }
 COUNTED = re.compile(r"(\d+)/(\d+)\s*(.*)")
 NO_LONGER = "no longer"
+BUILT = "This cart is built. Change it as follows:"
+ASKED_NEW = "This may be a cart that exists already. Start it only if the answer is that it is new."
 _WORDS = {CartChangeKind.NEW: "NEW CART", CartChangeKind.STOPPED: "ON HOLD", CartChangeKind.UNREAD: "ON HOLD"}
 
 

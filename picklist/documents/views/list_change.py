@@ -6,7 +6,7 @@ from collections import Counter
 
 from picklist import wording
 from picklist.documents.views.change_lines import MoveRow, stays, to_add, to_take_off
-from picklist.documents.views.change_words import change_word, head_rows, other_lines
+from picklist.documents.views.change_words import ASKED_NEW, BUILT, change_word, head_rows, other_lines
 from picklist.documents.views.goods_rows import GoodsRow
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import TrayRow
@@ -45,11 +45,10 @@ class ListChange(View):
 SAY = {
     CartChangeKind.CHANGED: "If started, make these changes; if not, build from this list.",
     CartChangeKind.NEW: "Not on the schedule before.",
-    CartChangeKind.ASKED: "This may be a cart that exists already. Start it only if the answer is that it is new.",
+    CartChangeKind.ASKED: ASKED_NEW,
     CartChangeKind.STOPPED: "Mark a started cart ON HOLD and leave it.",
 }
 WHY = "The Changes sheet says why a built cart must change."
-SAY_BUILT = "This cart is built. Change it as follows:"
 SAY_PAPER = "Swap the old list for this one; the items stay."
 
 
@@ -66,9 +65,9 @@ def _says_something(change: CartChange, revision: int) -> bool:
 def _say(change: CartChange) -> str:
     if change.kind is not CartChangeKind.CHANGED:
         return SAY[change.kind]
-    if not (change.add or change.take_off or change.remarks):
+    if not change.has_work:
         return SAY_PAPER
-    return SAY_BUILT if change.built else SAY[change.kind]
+    return BUILT if change.built else SAY[change.kind]
 
 
 def _added(found: Lookup, change: CartChange) -> tuple[str, ...]:

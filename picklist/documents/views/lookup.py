@@ -10,7 +10,7 @@ from picklist.clock import SiteClock
 from picklist.letters import natural_key
 from picklist.model.catalogue import Place
 from picklist.model.conflicts import Conflict
-from picklist.model.department import SetRun, headline
+from picklist.model.department import ReuseChance, SetRun, headline
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case, StaffMember
 from picklist.model.uses import ReadyTime, Reuse
@@ -32,6 +32,7 @@ class Lookup:
     conflicts: dict[str, Conflict]
     reuses: dict[tuple[str, str], Reuse] = field(repr=False)
     runs: dict[tuple[str, str], SetRun] = field(repr=False)  # by set and waiting case
+    chances: dict[tuple[str, str], ReuseChance] = field(repr=False)  # by set and waiting case
 
     @property
     def day(self) -> date:
@@ -95,6 +96,14 @@ class Lookup:
         opened = self.hangs_on_opening(one.set_id, one.waiter)
         return late_in(self.plan.chance.draws, one.chance_of_failing, one.chance_if_hurried, pace, if_opened=opened)
 
+    def risk(self, reuse: Reuse) -> str:
+        """In how many of the draws a set comes late to the case that waits; empty when none were made."""
+        one, chance = self.chances.get((reuse.set_id, reuse.waiter)), self.plan.chance
+        if one is None or chance is None:
+            return ""
+        pace, opened = self.headline(reuse).pace, reuse.hangs_on_opening
+        return late_in(chance.draws, one.fails, one.fails_hurried, pace, if_opened=opened)
+
     def headline(self, reuse: Reuse) -> ReadyTime:
         """When a set is ready: at usual pace, or in today's queue where that is later."""
         return headline(reuse, self.runs.get((reuse.set_id, reuse.waiter)))
@@ -136,6 +145,7 @@ def look_up(plan: Plan) -> Lookup:
         conflicts={one.id: one for one in plan.conflicts},
         reuses={(reuse.set_id, reuse.waiter): reuse for reuse in plan.reuses},
         runs=plan.department.by_wait() if plan.department else {},
+        chances={(one.set_id, one.waiter): one for one in plan.chance.reuses} if plan.chance else {},
     )
 
 

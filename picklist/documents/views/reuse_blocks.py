@@ -9,7 +9,6 @@ from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import at_one_moment
 from picklist.documents.views.view import View
 from picklist.model.uses import Deadline, Reuse
-from picklist.wording.chances import late_in
 
 WHOLE = 100  # per cent of a case's minutes
 
@@ -78,14 +77,10 @@ def _facts(found: Lookup, reuse: Reuse) -> tuple[str, ...]:
     facts = [*_break_even(reuse)]
     if reuse.if_unopened_ready is not None:
         facts.append(f"free {found.when(reuse.if_unopened_ready)} if left unopened")
-    if found.plan.chance is None:
-        return tuple(facts)
-    for one in found.plan.chance.reuses:
-        if (one.set_id, one.giver, one.waiter) == (reuse.set_id, reuse.giver, reuse.waiter) and one.fails:
-            late = f", at most {wording.span(round(one.late_p90))} late in 9 of 10" if one.late_p90 > 0 else ""
-            pace, opened = found.headline(reuse).pace, reuse.hangs_on_opening
-            said = late_in(found.plan.chance.draws, one.fails, one.fails_hurried, pace, if_opened=opened)
-            facts.append(f"{said}{late}")
+    chance = found.chances.get((reuse.set_id, reuse.waiter))
+    if chance and chance.fails:
+        late = f", at most {wording.span(round(chance.late_p90))} late in 9 of 10" if chance.late_p90 > 0 else ""
+        facts.append(f"{found.risk(reuse)}{late}")
     return tuple(facts)
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from itertools import groupby
+from collections.abc import Iterable
 
 from picklist import wording
 from picklist.clock import shift
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.set_days import Scale, most_ticks
+from picklist.documents.views.scale import Scale
 from picklist.documents.views.view import View
+from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.department import DepartmentRun, SetRun, StationHour, headline
 from picklist.model.uses import Pace
@@ -38,7 +39,7 @@ class RunRow(View):
 class LoadPlot(View):
     """A station's day as bars: begins and width as shares of the width, busy and waiting as shares of the tallest."""
 
-    def __init__(self, found: Lookup, station: str, hours: list[StationHour], scale: Scale) -> None:
+    def __init__(self, found: Lookup, hours: list[StationHour], scale: Scale) -> None:
         tallest = max(one.busy + one.waiting for one in hours)
         peak = max(hours, key=lambda one: (one.waiting, one.busy))
 
@@ -47,9 +48,9 @@ class LoadPlot(View):
             width = round(scale.share(shift(one.begins, QUARTER)) - at, 4)
             return (at, width, round(one.busy / tallest, 4), round(one.waiting / tallest, 4))
 
-        self.station = station
+        self.station = peak.station
         self.peak = f"longest queue: {peak.waiting} at {found.when(peak.begins)}" if peak.waiting else "no queue"
-        self.ticks = scale.ticks(found.clock, most_ticks(found.clock))
+        self.ticks = scale.ticks(found.clock)
         self.bars = tuple(bar(one) for one in hours)
         self.tallest = f"{round(tallest, 1):g}"
 
@@ -85,10 +86,11 @@ def load_plots(found: Lookup, run: DepartmentRun) -> tuple[LoadPlot, ...]:
         return ()
     scale = Scale(begins=min(at_work), ends=shift(max(at_work), QUARTER))
     hours = [one for one in hours if scale.begins <= one.begins < scale.ends]
-    ordered = sorted(hours, key=lambda one: (natural_key(one.station), one.begins))
-    plots = []
-    for station, some in groupby(ordered, key=lambda one: one.station):
-        own = list(some)
-        if any(one.busy or one.waiting for one in own):
-            plots.append(LoadPlot(found, station, own, scale))
-    return tuple(plots)
+    return tuple(LoadPlot(found, own, scale) for own in by_station(hours))
+
+
+def by_station(hours: Iterable[StationHour]) -> list[list[StationHour]]:
+    """The hours of each station with any load in them, by the station's name."""
+    ordered = sorted(hours, key=lambda one: (natural_key(one.station), one.station, one.begins))
+    stations = grouped((one.station, one) for one in ordered)
+    return [own for own in stations.values() if any(one.busy or one.waiting for one in own)]

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from picklist.clock import shift
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.set_days import Scale, most_ticks
+from picklist.documents.views.scale import Scale
 from picklist.documents.views.view import View
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind
 from picklist.model.uses import Assignment, Pace, Use
@@ -48,7 +48,7 @@ class TimeStrip(View):
         rows.append((f"for {wanted.case}", [unserved]))
         drawn = [(name, stretches) for name, stretches in rows if stretches]
         scale = _scale([one for _, stretches in drawn for one in stretches], wanted)
-        self.ticks = scale.ticks(found.clock, most_ticks(found.clock))
+        self.ticks = scale.ticks(found.clock)
         self.rows = tuple(StripRow(scale, name, some) for name, some in drawn)
         self.needed = scale.share(wanted.needed)
         self.needed_text = f"needed {found.when(wanted.needed)}"
