@@ -158,7 +158,7 @@ class _CartReader:
                 self.ledger.report(
                     "doubled case",
                     row.where("case"),
-                    f"case {cart.case} is here a second time; its first row counts",
+                    "this case is here a second time; its first row counts",
                     value=cart.case,
                     expected="one row for each cart",
                     related=(told[cart.case].where,),
@@ -170,7 +170,7 @@ class _CartReader:
         values = row.values
         done = bool(values.get("done")) and row.has("done")
         if done and not values.get("by"):
-            self.ledger.notice("no initials", row.where("by"), f"cart {values['case']} is done, but nobody signed")
+            self.ledger.notice("no initials", row.where("by"), "this cart is done, but nobody signed")
         return BuiltCart(
             day=values["day"],
             case=values["case"],
@@ -192,7 +192,7 @@ class _CartReader:
             self.ledger.report(
                 "unknown case",
                 row.where("case"),
-                f"case {case} is not on the sheet {CARTS.name}",
+                f"this case is not on the sheet {CARTS.name}",
                 value=case,
                 expected=f"a case of the sheet {CARTS.name}",
             )
@@ -211,7 +211,7 @@ class _CartReader:
                 self.ledger.report(
                     "taken and missing",
                     row.where("missing"),
-                    f"tray {tray} of case {cart.case} cannot be missing and taken as {taken}",
+                    "a tray cannot be missing and taken as another set",
                     expected="one of the two",
                 )
             elif taken:
@@ -239,7 +239,7 @@ class _CartReader:
             self.ledger.report(
                 "more than listed",
                 row.where("missing"),
-                f"{missing} of {item} are reported missing, but the list asks for {listed} here",
+                f"{missing} are reported missing, but the list asks for {listed} here",
                 value=str(missing),
                 expected=f"0 to {listed}",
             )
@@ -255,7 +255,7 @@ class _CartReader:
             self.ledger.report(
                 "nothing stood in",
                 row.where("how many"),
-                f"it says how many stood in for {item}, but not what",
+                "it says how many stood in, but not what",
                 expected="the item that stood in, in the column 'stood in'",
             )
         if count is not None:

@@ -136,7 +136,7 @@ def read_usage(path: Path, plan: Plan, site: Site) -> tuple[tuple[UsageLine, ...
             ledger.report(
                 "told twice",
                 row.where("thing"),
-                f"{line.thing} of case {line.case} is here a second time; its first row counts",
+                "this thing of the case is here a second time; its first row counts",
                 value=line.thing,
                 expected="one row for each thing of a case, or for each lot or serial number of it",
                 related=(before[0].where,),
@@ -178,11 +178,9 @@ class _UsageReader:
         cart = self.plan.cart(row.values["case"])
         if cart is None:
             known = [c.case.number for c in self.plan.carts]
-            self._report(row, "unknown case", "case", f"case {row.values['case']} is not in the plan", known)
+            self._report(row, "unknown case", "case", "no list of that day is of this case", known)
             return None
-        if not self._is_named(row) or not self._is_known(row):
-            return None
-        return self._told(row, cart)
+        return self._told(row, cart) if self._is_named(row) and self._is_known(row, cart) else None
 
     def _is_named(self, row: Row) -> bool:
         """Whether the thing is named so that it can be looked up; a label gives way to its item's number."""
@@ -202,12 +200,22 @@ class _UsageReader:
         self._report(row, "label of another item", "thing", "the label in this row is of another item", ())
         return False
 
-    def _is_known(self, row: Row) -> bool:
+    def _is_known(self, row: Row, cart: Cart) -> bool:
+        """Whether all ids of a row are known, of the site or of the cart's list."""
         thing, kind = row.values["thing"], row.values["kind"]
-        known = {"tray": self.site.trays, "pack": self.site.packs, "item": self.site.items}[kind]
-        if thing not in known:
-            self._report(row, f"unknown {kind}", "thing", f"no {kind} is called {thing}", known)
-        return thing in known
+        of_kind = {"tray": self.site.trays, "pack": self.site.packs, "item": self.site.items}
+        if thing not in of_kind[kind]:
+            other = next((name for name, ids in of_kind.items() if thing in ids), "")
+            expected = f"{other} under 'kind'" if other else f"the id of a known {kind}"
+            self._report(row, f"unknown {kind}", "thing", f"this is not a known {kind}", of_kind[kind], expected)
+            return False
+        people = {need.person for need in (line.need for line in cart.goods)} | {*self.site.staff}
+        for column, known in (("set", {line.set_id for line in cart.trays} | {*self.site.sets}), ("person", people)):
+            if row.values.get(column) and row.values[column] not in known:
+                expected = f"the id of a known {column}, or nothing"
+                self._report(row, f"unknown {column}", column, f"this is not a known {column}", known, expected)
+                return False
+        return True
 
     def _told(self, row: Row, cart: Cart) -> UsageLine | None:
         values = row.values
@@ -282,10 +290,10 @@ class _UsageReader:
         expiry = stated or (only if isinstance(only, date) else None)
         return (UsedPackage(lot=lot, expiry=expiry, serial=serial, used=used),)
 
-    def _report(self, row: Row, kind: str, column: str, message: str, known: Iterable[str]) -> None:
+    def _report(self, row: Row, kind: str, column: str, message: str, known: Iterable[str], expected: str = "") -> None:
         written = str(row.values.get(column) or "")
-        near = Candidates(list(known)).nearest(written)
-        self.ledger.report(kind, row.where(column), message, value=written, nearest=near)
+        near = Candidates(sorted(known)).nearest(written)
+        self.ledger.report(kind, row.where(column), message, value=written, expected=expected, nearest=near)
 
 
 def used_of_opened(lines: Sequence[UsageLine]) -> tuple[int, int]:

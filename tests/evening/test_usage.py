@@ -251,6 +251,30 @@ def test_that_a_csv_file_with_the_same_columns_does_as_well(tmp_path: Path) -> N
     ]
 
 
+@pytest.mark.parametrize(
+    ("row", "kind", "column"),
+    [
+        ("Okafor;item;100245;;;4;1;3", "unknown case", "case"),
+        ("C-1;item;Okafor;;;4;1;3", "unknown item", "thing"),
+        ("C-1;tray;knee;Okafor;;1;0;1", "unknown set", "set"),
+        ("C-1;item;100245;;Okafor;4;1;3", "unknown person", "person"),
+    ],
+)
+def test_that_what_is_no_known_id_is_neither_said_nor_kept(tmp_path: Path, row: str, kind: str, column: str) -> None:
+    """A name that somebody wrote into a cell of ids: only its place is said."""
+    path = tmp_path / "used.csv"
+    path.write_text(f"case;kind;thing;set;person;open;hold;used\n{row}\n", encoding="utf-8")
+    lines, problems = read_usage(path, a_plan(), a_site())
+    assert lines == ()
+    assert [(one.kind, one.where.column) for one in problems] == [(kind, column)]
+    assert "Okafor" not in repr(problems)
+
+
+def test_that_a_tray_named_as_an_item_is_told_its_kind(tmp_path: Path) -> None:
+    lines, problems = by_csv(tmp_path / "used.csv", "C-1;item;knee;1;0;;1;;")
+    assert (lines, [(one.kind, one.expected) for one in problems]) == ((), [("unknown item", "tray under 'kind'")])
+
+
 def test_that_usage_comes_back_as_it_was_told_and_a_second_telling_replaces_the_first(state: StateFile) -> None:
     first, other = line("100245", open=4, hold=1, used=3, unopened=1), tray("knee", "KNEE-01", used=1)
     record_usage(state, [first, other], NIGHT, "mk")
