@@ -13,7 +13,7 @@ from datetime import date
 from picklist.model.site import Site
 from picklist.problems import Problem
 from picklist.tables.nearest import plain
-from picklist.upkeep.card_rows import CardBook, CardRow, open_book, open_cards, read_card, read_coming
+from picklist.upkeep.card_rows import CardBook, CardRow, Origin, open_book, open_cards, read_card, read_coming
 from picklist.upkeep.entries import list_entries
 from picklist.upkeep.line_edits import Target, edits_do_it, with_change
 from picklist.upkeep.office_cells import CellReader, RowReading
@@ -143,7 +143,7 @@ def _compare_sheet(desk: _Desk, sheet: OfficeSheet) -> None:
         _compare_row(desk, card, row, sent, wrote)
     for row, sent in card.matched.pairs:
         if sent.fixed:
-            _check_fixed(desk, row, sent)
+            _check_fixed(desk, card, row, sent)
     for row in card.matched.new:
         _compare_new(desk, card, row)
     for row in card.matched.asks:
@@ -281,10 +281,12 @@ def _clash(desk: _Desk, row: OfficeRow, sent: StampRow, now: CardRow, office: Ro
     desk.clashes.append(Clash(row=row, stamp=replace(sent, want=now.want, asked=True), problem=problem))
 
 
-def _check_fixed(desk: _Desk, row: OfficeRow, sent: StampRow) -> None:
+def _check_fixed(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow) -> None:
     wrote = desk.reader.read_line(row, sent)
     if wrote.problems or not same_want(wrote.want, sent.want):
-        desk.mistakes.append(fixed_row(row, row.text("Comes from") or "it is not the office's", sent))
+        said = (str(one) for one in Origin if row.text("Comes from").startswith(one))
+        why = _row_now(desk, card, sent).fixed or max(said, key=len, default="it is not the office's")
+        desk.mistakes.append(fixed_row(row, why, sent))
 
 
 def _take_request(desk: _Desk, sheet: OfficeSheet, row: OfficeRow) -> None:

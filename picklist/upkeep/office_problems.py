@@ -68,7 +68,9 @@ def fixed_row(row: OfficeRow, why: str, sent: StampRow | None = None) -> Problem
         was = f"{was}, {open_and_hold(sent.want.open, sent.want.hold)}"
     expected = f"the line as it was{f' ({was})' if was else ''}; ask for the change at the foot of the sheet"
     message = f"this line is fixed here: {why}"
-    return _named(to_fix("fixed-row", row.where(NAME), message, expected=expected), row)
+    problem = to_fix("fixed-row", row.where(NAME), message, expected=expected)
+    overwritten = sent is not None and plain(row.text(NAME)) != plain(sent.shown)
+    return problem if overwritten else _named(problem, row)
 
 
 def condition_changed(row: OfficeRow, sent: StampRow) -> tuple[Problem, ...]:

@@ -23,6 +23,7 @@ from picklist.upkeep.stamps import find_stamp, keep_stamp
 from picklist.upkeep.write_back import write_back
 from tests.inputs.folders import sound_rows
 from tests.upkeep.clinic import (
+    CARDS,
     DAY,
     ITEM,
     ITEMS,
@@ -502,6 +503,22 @@ def test_that_lines_for_every_procedure_have_a_sheet_of_their_own(tmp_path: Path
     assert wanted(clinic, QUILL, None) == {"100008": (2, 0)}
     fill_in(book, lambda sheet: write(sheet, row_of(sheet, "100008"), open=7))
     assert "fixed-row" in kinds_of(take_back(clinic, book))
+
+
+def test_that_a_name_written_over_a_fixed_line_is_not_said(tmp_path: Path) -> None:
+    """Whatever is in cells that are not the office's, in the name of the thing and in what says whose line it is."""
+    rows = [{"procedure": "every", "surgeon": "S01", "kind": "item", "thing": "100008", "open": 1}, *CARDS]
+    clinic = write_clinic(tmp_path / "clinic", cards=rows)
+    book = send(clinic, tmp_path / "quill.xlsx")
+
+    def overwrite(sheet: Worksheet) -> None:
+        row = row_of(sheet, "100008")
+        for column in (2, 8):
+            sheet.cell(row, column).value = "Okafor"
+
+    comparison = take_back(clinic, fill_in(book, overwrite))
+    assert [one.kind for one in comparison.mistakes] == ["fixed-row"]
+    assert "Okafor" not in repr(comparison.problems)
 
 
 def test_that_a_surgeon_may_have_another_pack(tmp_path: Path) -> None:
