@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
@@ -52,6 +52,7 @@ class Scenario:
     only: tuple[tuple[str, str], ...] = ()
     accepted: tuple[str, ...] = ()
     _by_tray: dict[str, list[tuple[int, Use]]] = field(default_factory=dict, init=False, compare=False, repr=False)
+    _places: dict[str, list[int]] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     def uses_in(self, group: tuple[str, ...]) -> tuple[Use, ...]:
         """The uses of a tray group, in their order."""
@@ -62,6 +63,28 @@ class Scenario:
             return tuple(use for _, use in self._by_tray.get(group[0], ()))
         found = [one for tray in group for one in self._by_tray.get(tray, ())]
         return tuple(use for _, use in sorted(found, key=lambda one: one[0]))
+
+    def uses_of(self, case: str) -> tuple[Use, ...]:
+        """The uses of a case, in their order."""
+        return tuple(self.uses[place] for place in self._places_of(case))
+
+    def _places_of(self, case: str) -> Sequence[int]:
+        if not self._places:
+            for place, use in enumerate(self.uses):
+                self._places.setdefault(use.case, []).append(place)
+        return self._places.get(case, ())
+
+    def with_case(self, case: str, changed: Callable[[Use], Use]) -> Scenario:
+        """The same with the uses of a case changed, which keep their trays; what is known of the others goes along."""
+        uses, places = list(self.uses), self._places_of(case)
+        for place in places:
+            uses[place] = changed(uses[place])
+        made = replace(self, uses=tuple(uses))
+        made._places.update(self._places)
+        made._by_tray.update(self._by_tray)
+        for tray in {uses[place].tray for place in places} & self._by_tray.keys():
+            made._by_tray[tray] = [(place, uses[place]) for place, _ in self._by_tray[tray]]
+        return made
 
 
 class HastenedTurnaround(Turnaround):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from functools import partial
 
 from picklist.clock import minutes_between, shift
 from picklist.model.conflicts import Edit, RemedyKind
@@ -67,7 +68,7 @@ class PlannedDay:
 
     def uses_of(self, number: str, tray: str = "") -> list[Use]:
         """The uses of a case, of one tray if it is named."""
-        return [use for use in self.scenario.uses if use.case == number and tray in ("", use.tray)]
+        return [use for use in self.scenario.uses_of(number) if tray in ("", use.tray)]
 
     def service(self, use: Use) -> Service | None:
         """What serves a use in the plan."""
@@ -284,18 +285,13 @@ def _live(edited: Edited, number: str) -> Case:
 
 
 def _with_cases(planned: PlannedDay, edited: Edited, changed: list[Case]) -> Edited:
-    cases = dict(edited.cases)
-    uses = list(edited.scenario.uses)
-    trays: list[str] = []
+    cases, scenario = dict(edited.cases), edited.scenario
     for case in changed:
         minutes = minutes_between(cases[case.number].start, case.start)
         building = building_of(planned.context.site, case.room)
-        for at, use in enumerate(uses):
-            if use.case == case.number:
-                uses[at] = shifted(use, minutes, building)
-                trays.append(use.tray)
+        scenario = scenario.with_case(case.number, partial(shifted, minutes=minutes, building=building))
         cases[case.number] = case
-    scenario = replace(edited.scenario, uses=tuple(uses))
+    trays = [use.tray for case in changed for use in scenario.uses_of(case.number)]
     after = _with_scenario(planned, edited, scenario, trays, "")
     touched = (*edited.touched, *(case.number for case in changed if case.number not in edited.touched))
     return replace(after, cases=cases, touched=touched)
