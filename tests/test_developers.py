@@ -14,6 +14,7 @@ import pytest
 
 from benchmarks.__main__ import ALL, main
 from tests.hard import __main__ as hard
+from tests.measuring import UNMEASURED
 from tests.oracle import __main__ as oracle
 
 ROOT = Path(__file__).parents[1]
@@ -107,6 +108,10 @@ def test_that_what_the_scripts_of_ci_call_is_there() -> None:
     pattern = re.findall(r"s/\^(.*)\$/", texts["run"])[0].replace(r"\(", "(").replace(r"\)", ")")
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     assert len(re.findall(f"^{pattern}$", readme, flags=re.MULTILINE)) == 1
+
+
+def test_that_what_is_not_measured_is_there() -> None:
+    assert [name for name in UNMEASURED if not (ROOT / "tests" / name).exists()] == []
 
 
 def test_that_the_lowest_versions_are_no_higher_than_those_that_were_tested(

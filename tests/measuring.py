@@ -1,0 +1,93 @@
+"""Where ``.ci/run`` does not count the lines and branches that the tests reach.
+
+To count them each line that runs is looked at, a library's too, and a test takes two or three times as long. So it
+pauses in tests that hardly reach what no other does: those that go through a browser, since others ask the page
+directly, and those below, which try many inputs, plan many days, compare whole papers or only read the source. It
+pauses as well while a workbook is read or written, for which openpyxl calls nothing of picklist.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import wraps
+from pathlib import Path
+from typing import ParamSpec, TypeVar
+
+import pytest
+from openpyxl.reader.excel import ExcelReader
+from openpyxl.writer.excel import ExcelWriter
+
+Words = ParamSpec("Words")
+Given = TypeVar("Given")
+
+HERE = Path(__file__).parent
+ASKED = "COVERAGE_PROCESS_START"  # in the environment, for each program that is started
+PASSED_ON = "COVERAGE_PROCESS_CONFIG"
+UNMEASURED = (
+    "documents/test_changes_evening.py",
+    "documents/test_one_ready_time.py",
+    "hard",
+    "oracle",
+    "outside",
+    "plan/test_queue_check.py",
+    "plan/test_same_bytes.py",
+    "sample",
+    "sets/test_independent_evenings.py",
+    "sets/test_remedies_apart.py",
+    "sets/test_remedies_of_sample.py",
+    "test_developers.py",
+    "test_one_rule.py",
+    "wording/test_engines.py",
+    "wording/test_one_wording.py",
+)
+LIBRARY = ((ExcelReader, "read"), (ExcelWriter, "write_data"))
+
+
+def is_left_out(item: pytest.Item) -> bool:
+    """Whether something is measured in this run, and not in this test."""
+    place = item.path.relative_to(HERE)
+    named = place.as_posix() in UNMEASURED or place.parts[0] in UNMEASURED
+    return ASKED in os.environ and (named or "browser" in getattr(item, "fixturenames", ()))
+
+
+@contextmanager
+def nothing_measured() -> Iterator[None]:
+    """Pause here, and in programs that are started meanwhile."""
+    from coverage import Coverage
+
+    running = Coverage.current()
+    with pytest.MonkeyPatch.context() as patch:
+        for name in (ASKED, PASSED_ON):
+            patch.delenv(name, raising=False)
+        if running:
+            running.stop()
+        yield
+    if running:
+        running.start()
+
+
+@contextmanager
+def libraries_unmeasured() -> Iterator[None]:
+    """Pause while a workbook is read or written."""
+    with pytest.MonkeyPatch.context() as patch:
+        for room, name in LIBRARY if ASKED in os.environ else ():
+            patch.setattr(room, name, _unmeasured(getattr(room, name)))
+        yield
+
+
+def _unmeasured(work: Callable[Words, Given]) -> Callable[Words, Given]:
+    """``work``, whose lines nobody looks at in its thread."""
+
+    @wraps(work)
+    def at_full_speed(*words: Words.args, **more: Words.kwargs) -> Given:
+        looking = sys.gettrace()
+        sys.settrace(None)
+        try:
+            return work(*words, **more)
+        finally:
+            sys.settrace(looking)
+
+    return at_full_speed
