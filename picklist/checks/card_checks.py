@@ -13,7 +13,7 @@ from picklist.model.catalogue import Item
 from picklist.model.schedule import Case, Side
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where, to_fix
-from picklist.resolve import PlainCards, find_card_faults, resolve_each
+from picklist.resolve import PlainCards, find_card_faults, resolve_cases
 
 CHANGES_NOTHING = frozenset({"removes nothing", "replaces nothing"})
 SAYS_TWICE = frozenset({"double line", "contradicting lines"})
@@ -22,7 +22,7 @@ SAYS_TWICE = frozenset({"double line", "contradicting lines"})
 def check_live_cases(site: Site, today: date) -> Iterator[Problem]:
     """Whatever stops a case, or is odd about it, once its cards are resolved."""
     live = [case for case in site.cases if _is_whole(site, case) and case.is_live and case.day >= today]
-    for needs in resolve_each(site, live):
+    for needs in resolve_cases(site, live):
         yield from needs.stopped
         yield from needs.notices
 

@@ -21,6 +21,7 @@ from picklist.tables.rows import Row
 from picklist.tables.schema import SETS
 
 UNTIL = "recorded sterile until"
+STAMPS = tuple(column for column in SETS.columns if column.type is CellType.STAMP)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,7 +176,7 @@ def _all_but_place(row: Row) -> bool:
 def _moments(reader: SiteReader, row: Row, span: Span | None) -> dict[str, datetime | None] | None:
     """The instants of a set by field; None when one of them cannot be meant."""
     found: dict[str, datetime | None] = {}
-    for column in (one for one in SETS.columns if one.type is CellType.STAMP):
+    for column in STAMPS:
         wall = row.values.get(column.name)
         if wall is not None and _is_far(reader, row, span, column.name, wall.date()):
             return None
