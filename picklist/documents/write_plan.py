@@ -8,11 +8,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import IntEnum
 from functools import cached_property, partial
-from itertools import islice
 from pathlib import Path
 from typing import Any
-
-import zxingcpp
 
 from picklist.documents import tables
 from picklist.documents.board.page import board_html
@@ -31,14 +28,14 @@ from picklist.documents.page_cache import (
 from picklist.documents.pages import Sheet, join
 from picklist.documents.plan_json import plan_to_json, schema_text
 from picklist.documents.set_ahead import SetAhead
+from picklist.documents.set_pages import PageSetter, Progress
 from picklist.documents.templates import fonts_of_sheets
-from picklist.documents.typesetters import draw_all
 from picklist.documents.views.bulk import BulkView, in_parts
 from picklist.documents.views.change_sheet import ChangesView
 from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.evening_sheet import EveningView
-from picklist.documents.views.labels import LabelsView, new_labels
+from picklist.documents.views.labels import LabelsView, label_bars, new_labels
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.shortages import ShortagesView
@@ -51,8 +48,6 @@ from picklist.evening.changes import PlanChange
 from picklist.evening.open_points import OpenPoints
 from picklist.model.known import NO_REPORTS
 from picklist.model.plan import Cart, Plan
-
-Progress = Callable[[str, int, int], None]  # what was done, how many are done, of how many
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,9 +147,9 @@ def write_plan(plan: Plan, target: Path, order: PrintOrder = AS_IT_IS, progress:
     return PrintResult(
         folder=target,
         files=tuple(files),
-        drawn=tuple(work.drawn),
-        kept=tuple(work.kept),
-        notices=(*work.notices, *work.characters.report(), *(_aside(one) for one in aside)),
+        drawn=tuple(work.setter.drawn),
+        kept=tuple(work.setter.kept),
+        notices=(*work.setter.notices, *work.notices, *work.characters.report(), *(_aside(one) for one in aside)),
     )
 
 
@@ -181,14 +176,12 @@ class _Work:
         self.order = order
         self.change = order.change if order.change and order.change.old_revision is not None else None
         self.reports = self.change.reports() if self.change else NO_REPORTS
-        self.progress = progress
         self.characters = CharacterCheck(fonts_of_sheets())
         self.former = FormerPages(target)
+        self.setter = PageSetter(self.former, plan.revision, order.ahead, progress)
         self.made = order.made or MadeOnce()
         self.own_html = order.own_html
         self.notices: list[str] = []
-        self.drawn: list[str] = []
-        self.kept: list[str] = []
 
     def printing(self, case: str) -> Printing:
         return self.order.printings.get(case) or printing_of(self.plan)
@@ -231,7 +224,7 @@ class _Work:
         papers = [*lists, *self.day_papers()]
         with ThreadPoolExecutor(1) as beside:
             book = beside.submit(self._workbook, tuple(views.values())) if self.order.extent >= Extent.ALL else None
-            pdfs = self._pages(papers)
+            pdfs = self.setter.pages(papers)
             if book:
                 _put(folder / "plan.xlsx", book.result())
         for paper in papers:
@@ -318,46 +311,6 @@ class _Work:
             shown["bars"] = label_bars(label.code, label.gs1)
         return Sheet(file=file, template=template, data=data, made=made)
 
-    def _pages(self, papers: list[KnownSheet]) -> dict[str, bytes]:
-        """The PDF of each paper: the former one where it still holds, else drawn."""
-        pdfs: dict[str, bytes] = {}
-        for paper in papers:
-            former = self.former.pages(paper, self.plan.revision)
-            if former is not None:
-                pdfs[paper.sheet.file] = former
-        self.kept = [paper.case for paper in papers if paper.case and paper.sheet.file in pdfs]
-        self.drawn = [paper.case for paper in papers if paper.case and paper.sheet.file not in pdfs]
-        done, of = 0, sum(len(p.parts) for p in papers if p.sheet.file not in pdfs)
-
-        def tell(file: str) -> None:
-            nonlocal done
-            done += 1
-            self.progress(file, done, of)
-
-        pdfs |= self._set_ahead([paper for paper in papers if paper.sheet.file not in pdfs], tell)
-        fresh = [paper for paper in papers if paper.sheet.file not in pdfs]
-        drawn = iter(draw_all([part for paper in fresh for part in paper.parts], tell, notice=self._notice_once))
-        for paper in fresh:
-            pdfs[paper.sheet.file] = _one_file(paper, list(islice(drawn, len(paper.parts))))
-        return pdfs
-
-    def _set_ahead(self, papers: list[KnownSheet], tell: Callable[[str], None]) -> dict[str, bytes]:
-        """The PDFs of those papers that were set while the plan was made."""
-        pdfs: dict[str, bytes] = {}
-        for ahead in self.order.ahead:
-            pdfs |= ahead.pages(tell)
-            for said in ahead.notices:
-                self._notice_once(said)
-        return {
-            paper.sheet.file: _one_file(paper, [pdfs[part] for part in paper.digests])
-            for paper in papers
-            if pdfs.keys() >= set(paper.digests)
-        }
-
-    def _notice_once(self, said: str) -> None:
-        if said not in self.notices:
-            self.notices.append(said)
-
     def _workbook(self, lists: tuple[PickListView, ...]) -> bytes:
         return workbook_bytes(self._tables(lists), self.plan.now, self.plan.day)
 
@@ -378,27 +331,6 @@ class _Work:
         ]
 
 
-def _one_file(paper: KnownSheet, parts: list[bytes]) -> bytes:
-    return join(parts, paper.sheet.made) if paper.rest else parts[0]
-
-
 def _put(path: Path, content: bytes) -> None:
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(content)
-
-
-def label_bars(code: str, gs1: bool) -> str:
-    """The bar code of a cart's label as SVG, with what the view says it holds; empty for none."""
-    return (gs1_data_matrix(code) if gs1 else code_128(code)) if code else ""
-
-
-def gs1_data_matrix(elements: str) -> str:
-    """A square GS1 DataMatrix of elements with their identifiers in brackets, as SVG with its quiet zone."""
-    code = zxingcpp.create_barcode(elements, zxingcpp.BarcodeFormat.DataMatrix, gs1=True, force_square=True)
-    return str(zxingcpp.write_barcode_to_svg(code, add_hrt=False, add_quiet_zones=True))
-
-
-def code_128(text: str) -> str:
-    """A Code 128 of plain text as SVG without quiet zone or caption. Raises ValueError for text it cannot say."""
-    code = zxingcpp.create_barcode(text, zxingcpp.BarcodeFormat.Code128)
-    return str(zxingcpp.write_barcode_to_svg(code, add_hrt=False, add_quiet_zones=False))

@@ -7,7 +7,7 @@ from datetime import date
 
 import pytest
 
-from picklist.documents.write_plan import code_128
+from picklist.documents.views.labels import code_128
 from picklist.tables.parse_dates import parse_date_text
 from picklist.tables.parse_times import parse_stamp_text
 

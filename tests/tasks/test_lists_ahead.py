@@ -9,7 +9,7 @@ from threading import enumerate as running_threads
 
 import pytest
 
-from picklist.documents import set_ahead, write_plan
+from picklist.documents import set_ahead, set_pages
 from picklist.documents.pages import Sheet
 from picklist.documents.typesetters import draw_all
 from picklist.plan import make_plan
@@ -34,7 +34,7 @@ def ahead(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
     monkeypatch.setattr(build, "make_plan", make_plan)
     monkeypatch.setattr(set_ahead, "draw_all", noted)
-    monkeypatch.setattr(write_plan, "draw_all", no_list)
+    monkeypatch.setattr(set_pages, "draw_all", no_list)
     return files
 
 

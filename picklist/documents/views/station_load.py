@@ -1,8 +1,9 @@
-"""When each set is ready, and each station's load over the day."""
+"""When each set is ready, its way drawn against its deadline, and each station's load over the day."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from datetime import datetime
 
 from picklist import wording
 from picklist.clock import shift
@@ -16,6 +17,7 @@ from picklist.model.uses import Pace
 from picklist.wording.say_department import waiting
 
 QUARTER = 15  # minutes of one bar
+EDGE = 15  # minutes of white at either end
 
 
 class RunRow(View):
@@ -34,6 +36,27 @@ class RunRow(View):
         self.due = found.when(run.due)
         self.late = wording.to_spare(ready.slack) if ready.slack < 0 else ""
         self.waited = "; ".join(waiting(one, found.clock) for one in run.steps if one.waited)
+
+
+class SetDay(View):
+    """One set: stretches of (begins, length, ``work`` or ``wait``), and where it is due."""
+
+    def __init__(self, scale: Scale, run: SetRun, due: datetime) -> None:
+        self.set_id = run.set_id
+        self.bars = _stretches(scale, run)
+        self.due = scale.share(due)
+
+
+class SetDays(View):
+    """The runs that are due over one scale; none gives an empty drawing."""
+
+    def __init__(self, found: Lookup, runs: Sequence[SetRun]) -> None:
+        due = [(run, run.due) for run in runs if run.due]
+        begins = min((run.released for run, _ in due), default=found.plan.now)
+        ends = max((max(run.ready, when) for run, when in due), default=found.plan.now)
+        scale = Scale(begins=shift(begins, -EDGE), ends=shift(ends, EDGE))
+        self.ticks = scale.ticks(found.clock) if due else ()
+        self.rows = tuple(SetDay(scale, run, when) for run, when in due)
 
 
 class LoadPlot(View):
@@ -94,3 +117,12 @@ def by_station(hours: Iterable[StationHour]) -> list[list[StationHour]]:
     ordered = sorted(hours, key=lambda one: (natural_key(one.station), one.station, one.begins))
     stations = grouped((one.station, one) for one in ordered)
     return [own for own in stations.values() if any(one.busy or one.waiting for one in own)]
+
+
+def _stretches(scale: Scale, run: SetRun) -> tuple[tuple[float, float, str], ...]:
+    """Waiting and working stretches of a run, in order; none of no length."""
+    stretches = []
+    for step in run.steps:
+        stretches += [(step.arrives, step.begins, "wait"), (step.begins, step.ends, "work")]
+    drawn = [(scale.share(begins), scale.share(ends), kind) for begins, ends, kind in stretches]
+    return tuple((begins, round(ends - begins, 4), kind) for begins, ends, kind in drawn if ends > begins)
