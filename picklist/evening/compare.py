@@ -101,20 +101,24 @@ class _PlanIndex:
 
     plan: Plan
     carts: dict[str, Cart]
-    content: dict[str, Content]
+    homes: dict[str, str]
     details: dict[str, Details]
 
     @classmethod
     def of(cls, plan: Plan) -> _PlanIndex:
-        homes = {one.id: one.place for one in plan.sets}
         context = Context.of(plan)
         carts = {c.case.number: c for c in plan.carts if not c.case.is_cancelled}
         return cls(
             plan=plan,
             carts=carts,
-            content={n: Counter() if c.stopped else cart_content(c, homes) for n, c in carts.items()},
+            homes={one.id: one.place for one in plan.sets},
             details={n: cart_details(c, context) for n, c in carts.items()},
         )
+
+    def content(self, number: str) -> Content:
+        """What the list of a case puts on its cart."""
+        cart = self.carts[number]
+        return Counter() if cart.stopped else cart_content(cart, self.homes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,7 +146,7 @@ class _Pair:
 
     def _new_cart(self, number: str) -> CartChange:
         asked = number in {q.new_case for q in self.match.questions}
-        change = compare_content(Counter(), self.new.content[number])
+        change = compare_content(Counter(), self.new.content(number))
         kind = CartChangeKind.STOPPED if self.new.carts[number].stopped else CartChangeKind.NEW
         return replace(
             self._blank(CartChangeKind.ASKED if asked else kind, number, ""),
@@ -151,7 +155,7 @@ class _Pair:
 
     def _kept_cart(self, number: str, before: str) -> CartChange:
         listed, facts = self._listed(before), self.built.get(before)
-        wanted = self.new.content[number]
+        wanted = self.new.content(number)
         still: Content = Counter()
         actual = listed
         if facts:
@@ -226,7 +230,7 @@ class _Pair:
         if held is not None:
             return held.content
         assert self.old is not None
-        return self.old.content[before]
+        return self.old.content(before)
 
     def _blank(self, kind: CartChangeKind, number: str, before: str) -> CartChange:
         old_revision = self.old.plan.revision if self.old else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
@@ -88,7 +89,7 @@ class ContentChange:
         return bool(self.add or self.take_off or self.remark)
 
 
-def cart_content(cart: Cart, homes: dict[str, str]) -> Content:
+def cart_content(cart: Cart, homes: Mapping[str, str]) -> Content:
     """What a cart's list puts on it; ``homes`` gives the shelf of each set. Nothing when it is stopped."""
     content: Content = Counter()
     for line in cart.trays:
@@ -99,7 +100,7 @@ def cart_content(cart: Cart, homes: dict[str, str]) -> Content:
     return content
 
 
-def _tray_piece(line: TrayLine, homes: dict[str, str]) -> CartThing:
+def _tray_piece(line: TrayLine, homes: Mapping[str, str]) -> CartThing:
     return CartThing(
         kind=ThingKind.TRAY,
         thing="",
@@ -116,6 +117,8 @@ def _tray_piece(line: TrayLine, homes: dict[str, str]) -> CartThing:
 def _count_picks(line: SundryLine, content: Content) -> None:
     for pick in line.picks:
         for part, quantity in ((Handling.OPEN, pick.open), (Handling.HOLD, pick.hold)):
+            if not quantity:
+                continue
             piece = CartThing(
                 kind=line.need.kind,
                 thing=pick.item,
@@ -129,8 +132,7 @@ def _count_picks(line: SundryLine, content: Content) -> None:
                 fetch=pick.place,
                 home=pick.place,
             )
-            if quantity:
-                content[piece] += quantity
+            content[piece] += quantity
 
 
 def as_built(listed: Content, facts: BuiltCart) -> Content:

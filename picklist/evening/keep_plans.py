@@ -16,7 +16,7 @@ from picklist.evening.content import CartThing, Content, cart_content
 from picklist.evening.keep_decisions import decisions
 from picklist.evening.keep_facts import PUT_BACKS, built_carts, open_put_backs, put_back_of
 from picklist.model.known import Candidate, Known, MatchQuestion
-from picklist.model.plan import Plan
+from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
 from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError, RevisionTakenError
@@ -237,10 +237,11 @@ class _Keeper:
         for key in sorted(gone | set(self.change.match.superseded)):
             self._close(carts.pop(key, None))
         renamed = self._rename(carts)
-        contents = self._contents()
+        homes = {one.id: one.place for one in self.plan.sets}
         for cart in self.change.carts:
-            if cart.is_live and cart.case in contents:
-                self._store_list(cart, self._cart_of(cart, carts), contents[cart.case])
+            planned = self.plan.cart(cart.case) if cart.is_live else None
+            if planned is not None:
+                self._store_list(cart, self._cart_of(cart, carts), planned, homes)
         self._store_questions(renamed)
 
     def _close(self, cart_id: int | None) -> None:
@@ -258,10 +259,6 @@ class _Keeper:
             self.db.execute("UPDATE cart SET kept_as = ?, number = ? WHERE cart_id = ?", (name, number, carts[key]))
         return moving
 
-    def _contents(self) -> dict[str, Content]:
-        homes = {one.id: one.place for one in self.plan.sets}
-        return {c.case.number: cart_content(c, homes) for c in self.plan.carts}
-
     def _cart_of(self, cart: CartChange, carts: Mapping[str, int]) -> int:
         """The row of a cart, made when it has none yet."""
         if cart.old_case in carts:
@@ -278,9 +275,8 @@ class _Keeper:
         assert made.lastrowid is not None
         return made.lastrowid
 
-    def _store_list(self, cart: CartChange, cart_id: int, content: Content) -> None:
-        planned = self.plan.cart(cart.case)
-        if planned is None or not cart.prints or cart.kind is CartChangeKind.STOPPED:
+    def _store_list(self, cart: CartChange, cart_id: int, planned: Cart, homes: Mapping[str, str]) -> None:
+        if not cart.prints or cart.kind is CartChangeKind.STOPPED:
             return
         case = planned.case
         self.db.execute(
@@ -297,7 +293,7 @@ class _Keeper:
                 BETWEEN.join(case.procedures),
             ),
         )
-        store_content(self.db, cart_id, cart.revision, content)
+        store_content(self.db, cart_id, cart.revision, cart_content(planned, homes))
 
     def _store_put_backs(self, cart: CartChange) -> None:
         """What comes off, also of carts not reported as started: they may yet be (see ``open_put_backs``)."""
