@@ -195,9 +195,17 @@ def keep_known_texts(workbook: Workbook, titles: Iterable[str]) -> None:
         known |= {text_mark(cell.value) for cell in cells if is_filled(cell) and cell.protection.locked}
     for sheet in workbook.worksheets:
         known |= {text_mark(cell.comment.text) for cell in written_cells(sheet) if is_ours(cell.comment, known)}
-    stamp: Any = workbook[STAMP_SHEET]
+    stamp = stamp_sheet(workbook)
     for number, text in enumerate(sorted(known), start=1):
         put_value(stamp.cell(number, 2), KNOWN + text)
+
+
+def stamp_sheet(workbook: Workbook) -> Any:
+    """The sheet of stamps, to be written: it is the program's own, so cells that somebody merged come apart."""
+    sheet = workbook[STAMP_SHEET]
+    for area in [*sheet.merged_cells.ranges]:
+        sheet.unmerge_cells(area.coord)
+    return sheet
 
 
 def known_texts(workbook: Workbook) -> set[str] | None:

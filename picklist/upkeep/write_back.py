@@ -40,6 +40,7 @@ from picklist.upkeep.stamps import (
     load_office_book,
     read_mark,
     row_mark,
+    stamp_sheet,
     written_cells,
 )
 
@@ -172,7 +173,7 @@ def _offer_words(sheet: Worksheet, place: str) -> None:
 def _stamp_again(workbook: Workbook, key: str, mark: str) -> None:
     if STAMP_SHEET not in workbook.sheetnames:
         return
-    sheet = workbook[STAMP_SHEET]
+    sheet = stamp_sheet(workbook)
     number = sheet.max_row + 1
     for place, row in enumerate(sheet.iter_rows(max_col=1), start=1):
         known = read_mark(row[0].value)

@@ -95,6 +95,18 @@ def test_that_an_unanswered_clash_stays_one(clinic: Path, book: Path, tmp_path: 
     assert not comparison.proposal.changes
 
 
+def test_that_cells_merged_on_the_hidden_sheet_of_stamps_are_no_hindrance(
+    clinic: Path, book: Path, tmp_path: Path
+) -> None:
+    """A mistake and a clash go back, and come back as the same, though half of the stamps are gone."""
+    apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100007", item("100007", 5))), now=NOW)
+    path = fill_in(fill_in(book, fill), lambda sheet: sheet.merge_cells("A1:B9"), "Stamp")
+    before = take_back(clinic, path)
+    assert before.clashes
+    again = take_back(clinic, go_back(clinic, path, tmp_path / "back.xlsx"))
+    assert kinds_of(again) == kinds_of(before)
+
+
 def test_that_an_office_can_insist(clinic: Path, book: Path, tmp_path: Path) -> None:
     back = clash_book(clinic, book, tmp_path)
     fill_in(back, lambda sheet: write(sheet, row_of(sheet, "100001"), word="mine counts"))
