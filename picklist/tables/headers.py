@@ -35,14 +35,10 @@ class Header:
 def find_header(grid: Grid, table: Table, ledger: Ledger) -> Header | None:
     """The header, or None (reported) when the sheet has none that can be used."""
     known = known_headers(table)
-    scored = [(len(_matches(row, known)), -n) for n, row in enumerate(grid.rows[:SEARCHED_ROWS])]
-    best, row = max(scored, default=(0, 0))
-    row = -row
-    if best == 0 or (best == 1 and len(table.columns) > 2):
+    header, doubled = _most_headers(grid, known)
+    if not header.positions or (len(header.positions) == 1 and len(table.columns) > 2):
         _report_no_header(grid, table, ledger)
         return None
-    positions, doubled = header_places(grid.rows[row], known)
-    header = Header(row=row, positions=positions)
     _report_doubled(grid, header, table, doubled, ledger)
     strangers = _strangers(grid, header, known)
     unheaded = _unheaded(grid, header, table)
@@ -61,12 +57,15 @@ def _spelled(raw: Raw) -> str:
     return "".join(SAME_UNIT.get(word, word) for word in words)
 
 
-def _matches(row: Sequence[Raw], known: dict[str, str]) -> set[str]:
-    return {name for name in (known.get(plain(raw)) or known.get(_spelled(raw)) for raw in _texts(row)) if name}
-
-
-def _texts(row: Sequence[Raw]) -> list[str]:
-    return [tidy(raw) for raw in row if isinstance(raw, str) and raw]
+def _most_headers(grid: Grid, known: dict[str, str]) -> tuple[Header, dict[str, list[int]]]:
+    """The first of the rows with most known headers, and all places of those that it has several times."""
+    best, doubled = Header(row=0, positions={}), dict[str, list[int]]()
+    for number, row in enumerate(grid.rows[:SEARCHED_ROWS]):
+        if len(row) > len(best.positions):  # else it has no room for more
+            found, twice = header_places(row, known)
+            if len(found) > len(best.positions):
+                best, doubled = Header(row=number, positions=found), twice
+    return best, doubled
 
 
 def known_headers(table: Table) -> dict[str, str]:
