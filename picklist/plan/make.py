@@ -94,7 +94,7 @@ class PlanRequest:
     """What to plan: the day whose carts are built, as of ``now``, with what is ``on_carts`` and lists already.
 
     ``left_alone`` are cases whose carts stay as they are, though the schedule that could be read has them not;
-    ``lists_from`` is that of the plan.
+    ``lists_from`` is that of the plan. ``only_conflicts_of``: whose conflicts are asked for; None for those of all.
     """
 
     day: date
@@ -106,6 +106,7 @@ class PlanRequest:
     left_alone: tuple[str, ...] = ()
     with_chance: bool = True
     with_remedies: bool = True
+    only_conflicts_of: frozenset[str] | None = None
 
 
 def make_plan(
@@ -127,7 +128,7 @@ def make_plan(
     progress(Stage.SETS)
     site, uses, stopped = what_cases_want(site, cases, needs, there)
     planned = make_planned_day(site, uses, order.now, there.fixed, there.printed, stopped=stopped, day=order.day)
-    sets = compose(planned)
+    sets = compose(planned, order.only_conflicts_of)
     progress(Stage.DEPARTMENT)
     department = run_department(site, sets.assignments, order.now)
     clusters = add_queue(site, sets, order.now, department)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 from datetime import datetime
 
@@ -21,9 +22,12 @@ from picklist.sets.savings import rush_by, savings_of, way_steps
 from picklist.sets.states import ready_for
 
 
-def describe_conflicts(context: PlanningContext, plan: GroupPlan, followers: Followers) -> tuple[Conflict, ...]:
-    """Describe all conflicts of one tray group, in order of need."""
-    return tuple(describe(context, plan, followers, bare) for bare in plan.conflicts_found)
+def describe_conflicts(
+    context: PlanningContext, plan: GroupPlan, followers: Followers, only_of: Collection[str] | None = None
+) -> tuple[Conflict, ...]:
+    """Describe the conflicts of one tray group, in order of need: all, or only those of some cases."""
+    found = (bare for bare in plan.conflicts_found if only_of is None or bare.use.case in only_of)
+    return tuple(describe(context, plan, followers, bare) for bare in found)
 
 
 def describe(context: PlanningContext, plan: GroupPlan, followers: Followers, bare: FoundConflict) -> Conflict:

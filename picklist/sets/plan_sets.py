@@ -117,8 +117,8 @@ def allocate_all_groups(context: PlanningContext, scenario: Scenario) -> dict[tu
     return {group: allocate_group(context, scenario, group) for group in context.groups if not wanted.isdisjoint(group)}
 
 
-def compose(planned: PlannedDay) -> SetsPlan:
-    """Join the groups' plans into one, in order of need.
+def compose(planned: PlannedDay, only_of: Collection[str] | None = None) -> SetsPlan:
+    """Join the groups' plans into one, in order of need; with all conflicts, or only those of some cases.
 
     Nothing can be decided now for a case that has started. Of its conflicts only those about
     the reserve are kept: they say what is left for others.
@@ -130,7 +130,7 @@ def compose(planned: PlannedDay) -> SetsPlan:
     conflicts: list[Conflict] = []
     for plan in plans.values():
         assignments += assignments_of(plan)
-        conflicts += describe_conflicts(context, plan, followers)
+        conflicts += describe_conflicts(context, plan, followers, only_of)
     assignments.sort(key=lambda one: (one.use.needed, one.use.key))
     for assignment in assignments:
         needed.setdefault(assignment.use.case, assignment.use.needed)

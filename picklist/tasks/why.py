@@ -43,7 +43,7 @@ def why_alone(folder: Path, word: str, now: datetime) -> Explanation:
 
 def _why_case(loaded: Loaded, site: Site, case: Case) -> Explanation:
     """Tray by tray as the next build would have it; then what is short, and what is wrong on the sheets."""
-    plan = _next_plan(loaded, site, case.day)
+    plan = _next_plan(loaded, site, case.day, case.number)
     cart = plan.cart(case.number)
     head = case_line(case, plan.settings.site_clock)
     body = cart_lines(plan, cart) if cart else (NO_CART,)
@@ -51,10 +51,20 @@ def _why_case(loaded: Loaded, site: Site, case: Case) -> Explanation:
     return Explanation(lines=(head, *body, *said), problems=loaded.problems, exit_code=0)
 
 
-def _next_plan(loaded: Loaded, site: Site, day: date) -> Plan:
-    """What the next build of a day would have: sets on carts that are built stay there. Raises WrongUse."""
+def _next_plan(loaded: Loaded, site: Site, day: date, *cases: str) -> Plan:
+    """What the next build of a day would have: sets on carts that are built stay there. Raises WrongUse.
+
+    Of conflicts of sets only those of the cases named are in it: to describe one takes longer than to find it.
+    """
     stands = what_stands(loaded.folder, site, horizon_cases(site, loaded.now))
-    request = PlanRequest(day=day, now=loaded.now, on_carts=stands, with_chance=False, with_remedies=False)
+    request = PlanRequest(
+        day=day,
+        now=loaded.now,
+        on_carts=stands,
+        with_chance=False,
+        with_remedies=False,
+        only_conflicts_of=frozenset(cases),
+    )
     return make_plan(site, loaded.problems, request)
 
 

@@ -14,13 +14,14 @@ from picklist.model.plan import Plan
 from picklist.plan import OnCarts, PlanRequest, horizon_cases, make_plan
 from picklist.store.state import open_state, state_path
 from picklist.tasks.beside_site import what_stands
-from picklist.tasks.build import Wanted, build_day
+from picklist.tasks.build import Wanted, build_day, plan_day
 from picklist.tasks.cart_form import report_mark
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import tell_by_form, tell_by_scans
 from picklist.tasks.read_folder import load_site
 from picklist.tasks.why import why_alone, why_set
-from tests.tasks.small_folder import DAY, EVENING, write_folder
+from picklist.wording.say_why import cart_lines
+from tests.tasks.small_folder import DAY, EVENING, THREE_FOR_TWO_SETS, write_folder
 
 MORNING = (
     "M1,2026-11-26,OR 1,07:30,60,S1,P1,none,planned",
@@ -121,6 +122,15 @@ def test_why_of_a_case_leaves_the_last_package_on_the_cart_that_has_it(tmp_path:
         "Drape: short, 1 open" in why_alone(folder, case, EVENING + timedelta(hours=1)).lines for case in ("M1", "M2")
     ]
     assert short == [True, False]
+
+
+def test_why_of_a_case_says_what_the_plan_of_the_whole_day_says_of_it(tmp_path: Path) -> None:
+    """One case goes without a set, the others have theirs; of conflicts only its own are described for it."""
+    folder = write_folder(tmp_path / "site", *THREE_FOR_TWO_SETS, MORNING[2].replace("M3", "M4"))
+    plan = plan_day(folder, EVENING, DAY, with_chance=False)
+    said = {cart.case.number: cart_lines(plan, cart) for cart in plan.carts}
+    assert {len(lines) for lines in said.values()} == {2, 3}, "a line for a conflict, and none"
+    assert {number: why_alone(folder, number, EVENING).lines[1:] for number in said} == said
 
 
 def test_why_of_a_set_says_where_it_is_and_what_it_is_taken_for(tmp_path: Path) -> None:
