@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from picklist.documents.views.bulk import BulkView
 from picklist.documents.views.change_lines import MoveRow
@@ -22,7 +22,7 @@ from picklist.wording import NONE
 from picklist.wording.lists import CAUTIONS, CAUTIONS_SHEET
 
 
-def _table(name: str, title: str, stamp: PageFoot, heads: str, rows: Iterator[Sequence[str]]) -> SheetTable:
+def _table(name: str, title: str, stamp: PageFoot, heads: str, rows: Iterable[Sequence[str]]) -> SheetTable:
     return SheetTable(
         name=name,
         title=f"{title} · {stamp.revision}, {stamp.printed}, {stamp.replaces}",
@@ -33,7 +33,7 @@ def _table(name: str, title: str, stamp: PageFoot, heads: str, rows: Iterator[Se
 
 def cautions_table(stamp: PageFoot) -> SheetTable:
     """What no list proves, and who decides."""
-    return _table(CAUTIONS_SHEET, CAUTIONS_SHEET, stamp, "Read this first", iter((caution,) for caution in CAUTIONS))
+    return _table(CAUTIONS_SHEET, CAUTIONS_SHEET, stamp, "Read this first", ((caution,) for caution in CAUTIONS))
 
 
 def evening_table(view: EveningView) -> SheetTable:
@@ -46,14 +46,14 @@ def evening_table(view: EveningView) -> SheetTable:
         )
         for row in view.carts
     )
-    return _table("Evening", view.title, view.stamp, heads, iter(rows))
+    return _table("Evening", view.title, view.stamp, heads, rows)
 
 
 def pick_list_table(views: Sequence[PickListView], stamp: PageFoot) -> SheetTable:
     """All lines of all carts; the part tells trays, packs, sundries and the rest apart."""
     heads = "Case|Room|Start|Part|Place|Thing|Id|Set or lot|Expiry|Open|Hold|For|Remark"
     rows = ((view.case, view.room, view.start, *line) for view in views for line in _lines(view))
-    return _table("Pick lists", "Pick lists", stamp, heads, iter(rows))
+    return _table("Pick lists", "Pick lists", stamp, heads, rows)
 
 
 def _lines(view: PickListView) -> Iterator[tuple[str, ...]]:
@@ -90,7 +90,7 @@ def labels_table(view: LabelsView) -> SheetTable:
     """What is on each label and in its bar code."""
     heads = "Case|Room|Start|Complete by|Side|Alerts|Bar code"
     rows = ((one.case, one.room, one.start, one.complete_by, one.side, one.alerts, one.code) for one in view.labels)
-    return _table("Labels", view.title, view.stamp, heads, iter(rows))
+    return _table("Labels", view.title, view.stamp, heads, rows)
 
 
 def bulk_table(view: BulkView) -> SheetTable:
@@ -104,7 +104,7 @@ def bulk_table(view: BulkView) -> SheetTable:
         for group in view.groups
         for row in group.rows
     )
-    return _table("Bulk", view.title, view.stamp, heads, iter(rows))
+    return _table("Bulk", view.title, view.stamp, heads, rows)
 
 
 def department_table(view: DepartmentView) -> SheetTable:
@@ -127,7 +127,7 @@ def department_table(view: DepartmentView) -> SheetTable:
         for group in view.stations
         for row in group.rows
     )
-    return _table("Department", view.title, view.stamp, heads, iter(rows))
+    return _table("Department", view.title, view.stamp, heads, rows)
 
 
 def worklist_table(view: WorklistView) -> SheetTable:
@@ -144,7 +144,7 @@ def worklist_table(view: WorklistView) -> SheetTable:
         for group in groups
         for one in group.rows
     )
-    return _table("Worklist", f"{view.title}. {view.rule} {view.ends}", view.stamp, heads, iter(rows))
+    return _table("Worklist", f"{view.title}. {view.rule} {view.ends}", view.stamp, heads, rows)
 
 
 def _in_full(one: Moment, day: str) -> str:
@@ -162,7 +162,7 @@ def ready_table(view: DepartmentView) -> SheetTable:
         )
         for one in view.runs
     )
-    return _table("Sets ready", "When each set is ready", view.stamp, heads, iter(rows))
+    return _table("Sets ready", "When each set is ready", view.stamp, heads, rows)
 
 
 def conflicts_table(view: ConflictsView) -> SheetTable:
@@ -178,7 +178,7 @@ def conflicts_table(view: ConflictsView) -> SheetTable:
         for cluster in view.clusters
         for one in cluster.conflicts
     )
-    return _table("Conflicts", view.title, view.stamp, heads, iter(rows))
+    return _table("Conflicts", view.title, view.stamp, heads, rows)
 
 
 def shortages_table(view: ShortagesView) -> SheetTable:
@@ -192,7 +192,7 @@ def shortages_table(view: ShortagesView) -> SheetTable:
         for row in view.items
         for one in row.lacking
     )
-    return _table("Shortages", view.title, view.stamp, heads, iter(rows))
+    return _table("Shortages", view.title, view.stamp, heads, rows)
 
 
 def changes_table(view: ChangesView) -> SheetTable:
@@ -200,7 +200,7 @@ def changes_table(view: ChangesView) -> SheetTable:
     heads = "Case|Room|Start|What becomes of it|Built|Act|Thing|Id|Set or lot|Expiry|Open|Hold|Place|Other cart|Remark"
     rows = [row for one in (*view.carts, *view.lists) for row in _change_rows(one)]
     rows += [row for one in view.put_back for row in _put_back_rows(one)]
-    return _table("Changes", f"{view.title}. {view.counts}", view.stamp, heads, iter(rows))
+    return _table("Changes", f"{view.title}. {view.counts}", view.stamp, heads, rows)
 
 
 def _change_rows(one: CartBlock) -> Iterator[tuple[str, ...]]:

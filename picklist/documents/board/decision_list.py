@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from picklist import wording
 from picklist.documents.board.deadline_strip import DeadlineStrip
 from picklist.documents.board.index import BoardIndex, conflict_href
 from picklist.documents.views.conflict_lines import amount
 from picklist.documents.views.conflict_sheet import ConflictBlock
 from picklist.documents.views.view import View
-from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.conflicts import Conflict
 from picklist.wording.chances import late_share
 from picklist.wording.say_remedies import NONE_IN_A_LIST
 
@@ -64,20 +62,6 @@ class ConflictLeaf(View):
         self.keys = " ".join(ref.href[1:] for ref in (*parties, tray) if ref.href)
         self.before = before
         self.after = after
-
-
-class KindCount(View):
-    """A kind of conflict, how many there are of it, and what it means."""
-
-    def __init__(self, kind: ConflictKind, conflicts: Iterable[Conflict]) -> None:
-        self.kind = kind.value
-        self.count = sum(one.kind is kind for one in conflicts)
-        self.meaning = wording.KIND_MEANS[kind]
-
-
-def kind_counts(index: BoardIndex) -> tuple[KindCount, ...]:
-    """Every kind, also those without a conflict."""
-    return tuple(KindCount(kind, index.conflicts) for kind in ConflictKind)
 
 
 def conflict_entries(index: BoardIndex) -> tuple[DecisionLine, ...]:

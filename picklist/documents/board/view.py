@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from picklist import wording
 from picklist.clock import long_date, weekday
 from picklist.documents.board.axis import ticks_of
-from picklist.documents.board.decision_list import conflict_entries, conflict_leaves, kind_counts
+from picklist.documents.board.decision_list import conflict_entries, conflict_leaves
 from picklist.documents.board.detail_panels import case_leaves, tray_leaves
 from picklist.documents.board.facts import fact_tables
 from picklist.documents.board.index import BoardIndex
@@ -15,7 +15,7 @@ from picklist.documents.board.rooms import ROW, RoomRow, passes, room_rows
 from picklist.documents.board.stations import station_plots
 from picklist.documents.board.tray_groups import tray_groups
 from picklist.documents.views.conflict_sheet import CAUTION
-from picklist.documents.views.evening_sheet import carts_counted
+from picklist.documents.views.evening_sheet import KindRow, by_kind, carts_counted
 from picklist.documents.views.stamp import not_counted, settings_lines, stamp_for
 from picklist.documents.views.view import View
 from picklist.model.known import NO_REPORTS, CartReport
@@ -50,7 +50,7 @@ class BoardView(View):
         self.date = long_date(plan.day)
         self.stamp = stamp_for(plan)
         self.scale = TimeScale(index)
-        self.kinds = kind_counts(index)
+        self.kinds = tuple(KindRow(found, kind, some) for kind, some in by_kind(found).items())
         self.entries = conflict_entries(index)
         self.rooms = room_rows(index)
         self.counts = _counts(index, self.rooms)

@@ -11,7 +11,6 @@ from picklist.documents.views.stamp import Printing, not_counted, settings_lines
 from picklist.documents.views.tray_rows import own_conflicts
 from picklist.documents.views.view import View
 from picklist.evening.open_points import OpenPoints, open_points
-from picklist.grouping import grouped
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.known import NO_REPORTS, NOTHING_KNOWN, CartReport
 from picklist.model.plan import Cart
@@ -82,7 +81,7 @@ class EveningView(View):
             EveningCart(found, cart, printing_for(cart.case.number), reported.get(cart.case.number)) for cart in carts
         )
         self.open = open_list(found, points or open_points(found.plan, NOTHING_KNOWN, found.plan.now))
-        self.conflicts = _kinds(found)
+        self.conflicts = tuple(KindRow(found, kind, some) for kind, some in by_kind(found).items() if some)
         self.stopped = (
             *((found.case_in_room(c.case.number), str(c.stopped[0].where)) for c in carts if c.stopped),
             *((f"{p.cases[0]}, its day, room or start is unreadable", str(p.where)) for p in found.plan.unplaced),
@@ -138,9 +137,9 @@ def _marks(found: Lookup, cart: Cart) -> tuple[str, ...]:
     return tuple(marks)
 
 
-def _kinds(found: Lookup) -> tuple[KindRow, ...]:
-    kinds = grouped((one.kind, one) for one in found.conflicts.values())
-    return tuple(KindRow(found, kind, kinds[kind]) for kind in ConflictKind if kind in kinds)
+def by_kind(found: Lookup) -> dict[ConflictKind, list[Conflict]]:
+    """The conflicts of every kind, also of those without one."""
+    return {kind: [one for one in found.conflicts.values() if one.kind is kind] for kind in ConflictKind}
 
 
 def _to_mend(found: Lookup) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from picklist.clock import SiteClock
+from picklist.documents.views.view import View
 
 MOST_TICKS = {24: 12, 12: 8}  # by the hours of the clock: am and pm take room
 
@@ -39,3 +40,13 @@ class Scale:
             moment += timedelta(hours=1)
         every = max(1, -(-len(hours) // MOST_TICKS[clock.hours]))
         return tuple((self.share(one), clock.hhmm(one)) for one in hours[::every])
+
+
+class Bar(View):
+    """A stretch of a row: where it begins and how long it is, as shares of the width."""
+
+    def __init__(self, scale: Scale, begins: datetime, ends: datetime, kind: str, text: str = "") -> None:
+        self.begins = scale.share(begins)
+        self.length = round(scale.share(ends) - self.begins, 4)
+        self.kind = kind
+        self.text = text

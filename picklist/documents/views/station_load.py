@@ -8,7 +8,7 @@ from datetime import datetime
 from picklist import wording
 from picklist.clock import shift
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.scale import Scale
+from picklist.documents.views.scale import Bar, Scale
 from picklist.documents.views.view import View
 from picklist.grouping import grouped
 from picklist.letters import natural_key
@@ -39,11 +39,16 @@ class RunRow(View):
 
 
 class SetDay(View):
-    """One set: stretches of (begins, length, ``work`` or ``wait``), and where it is due."""
+    """One set: where it waits and where it is worked on, and where it is due."""
 
     def __init__(self, scale: Scale, run: SetRun, due: datetime) -> None:
         self.set_id = run.set_id
-        self.bars = _stretches(scale, run)
+        bars = (
+            bar
+            for one in run.steps
+            for bar in (Bar(scale, one.arrives, one.begins, "wait"), Bar(scale, one.begins, one.ends, "work"))
+        )
+        self.bars = tuple(bar for bar in bars if bar.length > 0)
         self.due = scale.share(due)
 
 
@@ -117,12 +122,3 @@ def by_station(hours: Iterable[StationHour]) -> list[list[StationHour]]:
     ordered = sorted(hours, key=lambda one: (natural_key(one.station), one.station, one.begins))
     stations = grouped((one.station, one) for one in ordered)
     return [own for own in stations.values() if any(one.busy or one.waiting for one in own)]
-
-
-def _stretches(scale: Scale, run: SetRun) -> tuple[tuple[float, float, str], ...]:
-    """Waiting and working stretches of a run, in order; none of no length."""
-    stretches = []
-    for step in run.steps:
-        stretches += [(step.arrives, step.begins, "wait"), (step.begins, step.ends, "work")]
-    drawn = [(scale.share(begins), scale.share(ends), kind) for begins, ends, kind in stretches]
-    return tuple((begins, round(ends - begins, 4), kind) for begins, ends, kind in drawn if ends > begins)

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from picklist.clock import shift
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.scale import Scale
+from picklist.documents.views.scale import Bar, Scale
 from picklist.documents.views.view import View
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind
 from picklist.model.uses import Assignment, Pace, Use
@@ -20,21 +20,11 @@ REACH = 12 * 60  # minutes from the need beyond which a strip is cut off
 USE, TURNAROUND, WANTED, UNUSABLE = "use", "turnaround", "wanted", "unusable"
 
 
-class Bar(View):
-    """A stretch of a row: where it begins and how long it is, as shares of the strip's width."""
-
-    def __init__(self, scale: Scale, one: _Stretch) -> None:
-        self.begins = scale.share(one.begins)
-        self.length = round(scale.share(one.ends) - self.begins, 4)
-        self.kind = one.kind
-        self.text = one.text
-
-
 class StripRow(View):
     """One set, or a case that goes without."""
 
     def __init__(self, scale: Scale, name: str, stretches: list[_Stretch]) -> None:
-        bars = (Bar(scale, one) for one in stretches)
+        bars = (Bar(scale, one.begins, one.ends, one.kind, one.text) for one in stretches)
         self.name = name
         self.bars = tuple(bar for bar in bars if bar.length > 0)
 
