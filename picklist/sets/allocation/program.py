@@ -174,6 +174,8 @@ class Bounds:
         self._program = program.copy()
         self._whole = self._program.whole
         self._levels = list(levels)
+        # Weight and number are often the same: then one of them says both.
+        self._apart = [level for at, level in enumerate(self._levels) if level not in self._levels[:at]]
         for row in rows:
             self._program.at_most(row, highspy.kHighsInf)
         self._rows = range(len(program.rows), len(self._program.rows))
@@ -183,12 +185,12 @@ class Bounds:
         """The best values of the levels, none at the expense of an earlier one; None when nothing meets all rows."""
         self._program.whole = self._whole
         self._limit(self._rows, [highspy.kHighsInf] * len(self._rows))
-        found = self._program.minimise_in_order(self._levels)
-        return None if found is None else found[0]
+        found = self._program.minimise_in_order(self._apart)
+        return None if found is None else [found[0][self._apart.index(level)] for level in self._levels]
 
     def least(self, costs: Expression, most: Sequence[float], values: Sequence[int] = ()) -> float | None:
         """The least value of costs, with the levels at their best ``values``, where told; None when there is none."""
-        held = [(level, value) for level, value in zip(self._levels, values, strict=False) if level]
+        held = [(level, values[self._levels.index(level)]) for level in self._apart if level] if values else []
         if held and len(self._program.rows) == self._rows.stop:
             for level, value in held:
                 self._program.hold(level, value)

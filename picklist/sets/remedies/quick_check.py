@@ -136,7 +136,8 @@ class _SpareSets:
         self.checked = level if limits is None else SHORT - 1
         bound, checked = self._of(found)
         self._begins, self._ends = sorted(begins for begins, _ in bound), sorted(ends for _, ends in bound)
-        left = sorted((span.need, self._most(span, limits) - self._busy(span.need)) for span in checked)
+        busy = [bisect_right(self._begins, span.need) - bisect_right(self._ends, span.need) for span in checked]
+        left = sorted((span.need, self._most(span, limits) - bound) for span, bound in zip(checked, busy, strict=True))
         self._needs, self._left = [need for need, _ in left], [number for _, number in left]
         self.is_full = any(number < 0 for number in self._left)
 
@@ -202,7 +203,8 @@ class QuickCheck:
         self._owned = frozenset(self._in_the_end(copy.kind) for copy in question.copies)
         self.spans = {job.key: self._of_job(job, asked.uses[job.key]) for job in question.jobs}
         families = _joined({span.kinds for span in self.spans.values()} | {self._owned})
-        self._families = [self._family(kinds, question.copies) for kinds in families]
+        found = (self._family(kinds, question.copies) for kinds in families)
+        self._families = [family for family in found if family.standing < self._wanting(family.kinds)]
         pools = {tray: {kind for kind, named in question.pools.items() if named == tray} for tray in question.floors}
         self._loads: dict[tuple[int, frozenset[str]], tuple[Allowed, _Load]] = {}
         self._kept = [
@@ -263,6 +265,10 @@ class QuickCheck:
             sorted(min(ready.usual for ready in readies) for readies in coming),
         )
         return _Family(kinds=kinds, standing=len(mine) - len(coming), arrivals=arrivals)
+
+    def _wanting(self, kinds: frozenset[str]) -> int:
+        """How many uses sets of these kinds alone may serve; where as many stand ready, there are always enough."""
+        return sum(bool(span.kinds) and span.kinds <= kinds for span in self.spans.values())
 
     def _in_the_end(self, kind: str) -> str:
         """The kind that a kind's sets are once they have a new record: for this check they are the same."""
