@@ -44,7 +44,7 @@ def wrong_on(page: Page) -> list[str]:
         page.emulate_media(color_scheme="dark" if dark else "light")
         page.set_viewport_size({"width": width, "height": height})
         wide = page.evaluate("document.documentElement.scrollWidth")
-        found += [f"{width}: {fault}" for fault in faults(page, (*only, *COLOURS) if dark else only)]
+        found += [f"{width}: {fault}" for fault in faults(page, (*only, *COLOURS) if dark else only, each_text=True)]
         found += [f"{width}: the page is {wide} wide"] if wide > width else []
     return found
 

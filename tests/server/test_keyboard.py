@@ -240,3 +240,5 @@ def test_a_form_left_empty_is_refused_on_an_accessible_page(evening: Desk, opene
     page.keyboard.press("Enter")
     expect(page.get_by_role("alert")).to_contain_text("fill in one of the lines")
     assert faults(page) == []
+    page.get_by_role("alert").evaluate("said => { said.style = 'color: #ddd; background: #fff'; }")
+    assert any(fault.startswith("color-contrast") for fault in faults(page))  # it would be seen
