@@ -56,7 +56,7 @@ def compare_with_optimum(counts: Sequence[int], days: int, seconds: int) -> None
     for count in counts:
         for seed in range(days):
             jobs = make_jobs(count, seed)
-            plain = {rule: judge(jobs, run_forward(jobs, shop(*STATIONS, rule=rule)))[2] for rule in RULES}
+            plain = {rule: judge(jobs, run_forward(jobs, shop(*STATIONS, rule=rule)).ready)[2] for rule in RULES}
             held = run_best(jobs, shop(*STATIONS)).cost[2]
             began = perf_counter()
             answer = least_lateness(jobs, STATIONS, slot=SLOT, known=held, seconds=seconds)

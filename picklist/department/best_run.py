@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from picklist.department.forward import Shop, joined_outcome, lateness, run_forward, run_while_better
+from picklist.department.forward import Shop, joined_outcome, lateness, ready_in_run, ready_while_better, run_forward
 from picklist.department.jobs import collect_jobs, split_jobs
 from picklist.department.queue_rules import EARLIEST_DEADLINE, RULES
 from picklist.department.report import Reporter
@@ -104,7 +104,7 @@ class SameRun:
     def _times(
         self, jobs: Sequence[DepartmentJob], stations: Mapping[str, Station]
     ) -> dict[tuple[str, str], QueueTime]:
-        ready = try_holding(jobs, replace(self._shop, stations=stations), self._hold).outcome.ready
+        ready = ready_in_run(jobs, replace(self._shop, stations=stations, hold=self._hold))
         return {
             (job.set_id, job.for_case): QueueTime(alone=job.alone, ready=at)
             for job, at in zip(jobs, ready, strict=True)
@@ -120,7 +120,7 @@ def late_by_queue(
     Only of sets that are in time alone: the figures of ``queue_conflicts``, to try many changes on one turnaround.
     """
     jobs, shop = _opened(turnaround, assignments, now, run.rule)
-    ready = try_holding(jobs, shop, dict(run.held)).outcome.ready
+    ready = ready_in_run(jobs, replace(shop, hold=dict(run.held)))
     return {
         (job.set_id, job.for_case): at - job.due
         for job, at in zip(jobs, ready, strict=True)
@@ -149,12 +149,18 @@ def _describe(site: Site, jobs: Sequence[DepartmentJob], trial: HeldRun, rule: s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class HeldRun:
-    """A forward run, and the minutes that each station held its loads in it."""
+class Holding:
+    """The minutes that each station held its loads in a run, and how late that was (see ``judge``)."""
 
     hold: dict[str, int]
-    outcome: RunOutcome
     cost: tuple[int, int, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldRun(Holding):
+    """The same with all that happened in the run."""
+
+    outcome: RunOutcome
 
 
 def run_best(jobs: Sequence[DepartmentJob], shop: Shop) -> HeldRun:
@@ -166,7 +172,7 @@ def run_best(jobs: Sequence[DepartmentJob], shop: Shop) -> HeldRun:
     found = [_best_of_group(group, shop) for group in groups]
     outcome = joined_outcome(groups, [trial.outcome for trial in found])
     hold = {name: wait for trial in found for name, wait in trial.hold.items()}
-    return HeldRun(hold=hold, outcome=outcome, cost=judge(jobs, outcome))
+    return HeldRun(hold=hold, outcome=outcome, cost=judge(jobs, outcome.ready))
 
 
 def _best_of_group(group: JobGroup, shop: Shop) -> HeldRun:
@@ -177,9 +183,10 @@ def _best_of_group(group: JobGroup, shop: Shop) -> HeldRun:
     own = {name: shop.stations[name] for name in sorted(group.stations & shop.stations.keys())}
     trials = _HoldTrials(jobs=group.jobs, shop=replace(shop, stations=own))
     waits = {s.id: s.longest_wait for s in own.values() if s.per_load > 1 and s.longest_wait > 0}
-    best = try_holding(group.jobs, trials.shop, _share_of(waits, 0))
-    if best.cost == (0, 0, _least_lateness(group.jobs)):
-        return best
+    first = try_holding(group.jobs, trials.shop, _share_of(waits, 0))
+    if first.cost == (0, 0, _least_lateness(group.jobs)):
+        return first
+    best: Holding = first
     for share in range(1, HOLD_SHARES + 1) if waits else ():
         best = trials.better(best, _share_of(waits, share))
     while best.cost[0] > 0:
@@ -187,22 +194,22 @@ def _best_of_group(group: JobGroup, shop: Shop) -> HeldRun:
         if better is best:
             break
         best = better
-    return best
+    return first if best is first else try_holding(group.jobs, trials.shop, best.hold)
 
 
 def try_holding(jobs: Sequence[DepartmentJob], shop: Shop, hold: dict[str, int]) -> HeldRun:
     """Run once with loads held for these minutes."""
     outcome = run_forward(jobs, replace(shop, hold=hold))
-    return HeldRun(hold=hold, outcome=outcome, cost=judge(jobs, outcome))
+    return HeldRun(hold=hold, outcome=outcome, cost=judge(jobs, outcome.ready))
 
 
-def judge(jobs: Sequence[DepartmentJob], outcome: RunOutcome) -> tuple[int, int, int]:
+def judge(jobs: Sequence[DepartmentJob], ready: Sequence[int]) -> tuple[int, int, int]:
     """Greatest lateness (0 when all are in time), total lateness, and greatest lateness with its sign.
 
-    Only minutes lost to other sets count (see ``lateness``).
+    ``ready``: when each of the jobs is. Only minutes lost to other sets count (see ``lateness``).
     """
-    pairs = zip(jobs, outcome.ready, strict=True)
-    late = [minutes for minutes in (lateness(job, ready) for job, ready in pairs) if minutes is not None]
+    pairs = zip(jobs, ready, strict=True)
+    late = [minutes for minutes in (lateness(job, at) for job, at in pairs) if minutes is not None]
     greatest = max(late, default=-NEVER)
     return max(0, greatest), sum(max(0, one) for one in late), greatest
 
@@ -220,18 +227,18 @@ class _HoldTrials:
     jobs: Sequence[DepartmentJob]
     shop: Shop
 
-    def better(self, best: HeldRun, hold: dict[str, int]) -> HeldRun:
-        """The run with these waits if it is better than the best so far, else that one.
+    def better(self, best: Holding, hold: dict[str, int]) -> Holding:
+        """These waits if a run with them is better than the best so far, else those.
 
         A run in which one set is later than the latest of the best is not followed to its end.
         """
-        outcome = run_while_better(self.jobs, replace(self.shop, hold=hold), best.cost[2])
-        if outcome is None:
+        ready = ready_while_better(self.jobs, replace(self.shop, hold=hold), best.cost[2])
+        if ready is None:
             return best
-        return min(best, HeldRun(hold=hold, outcome=outcome, cost=judge(self.jobs, outcome)), key=_cost)
+        return min(best, Holding(hold=hold, cost=judge(self.jobs, ready)), key=_cost)
 
-    def change_one_station(self, waits: dict[str, int], best: HeldRun) -> HeldRun:
-        """The best run that differs in the wait of stations, changed one after the other."""
+    def change_one_station(self, waits: dict[str, int], best: Holding) -> Holding:
+        """The best waits of those that differs in the wait of stations, changed one after the other."""
         for station in sorted(waits):
             for share in range(HOLD_SHARES + 1):
                 hold = best.hold | _share_of({station: waits[station]}, share)
@@ -244,5 +251,5 @@ def _share_of(waits: dict[str, int], share: int) -> dict[str, int]:
     return {name: wait * share // HOLD_SHARES for name, wait in waits.items()}
 
 
-def _cost(trial: HeldRun) -> tuple[int, int, int]:
+def _cost(trial: Holding) -> tuple[int, int, int]:
     return trial.cost

@@ -41,15 +41,25 @@ class Shop:
 
 def run_forward(jobs: Sequence[DepartmentJob], shop: Shop) -> RunOutcome:
     """Run all jobs to their end. The same input always gives the same run."""
+    record = _Record()
+    run = _Run(jobs, shop, record)
+    run.go_on()
+    return RunOutcome(
+        visits=record.visits, batches=tuple(record.batches), released=tuple(run.released), ready=tuple(run.ready)
+    )
+
+
+def ready_in_run(jobs: Sequence[DepartmentJob], shop: Shop) -> tuple[int, ...]:
+    """When each job is ready in ``run_forward``, of which nothing else is recorded."""
     run = _Run(jobs, shop)
     run.go_on()
-    return run.outcome()
+    return tuple(run.ready)
 
 
-def run_while_better(jobs: Sequence[DepartmentJob], shop: Shop, latest: int) -> RunOutcome | None:
-    """As ``run_forward``; None as soon as a job is later by more than so many minutes (see ``lateness``)."""
+def ready_while_better(jobs: Sequence[DepartmentJob], shop: Shop, latest: int) -> tuple[int, ...] | None:
+    """As ``ready_in_run``; None as soon as a job is later by more than so many minutes (see ``lateness``)."""
     run = _Run(jobs, shop)
-    return run.outcome() if run.go_on(latest) else None
+    return tuple(run.ready) if run.go_on(latest) else None
 
 
 def lateness(job: DepartmentJob, ready: int) -> int | None:
@@ -78,12 +88,54 @@ def joined_outcome(groups: Sequence[JobGroup], outcomes: Sequence[RunOutcome]) -
     return RunOutcome(visits=visits, batches=tuple(batches), released=tuple(released), ready=tuple(ready))
 
 
-class _Run:
-    """The state of one forward run."""
+class _Record:
+    """What happens in a run: the visits and loads."""
 
-    def __init__(self, jobs: Sequence[DepartmentJob], shop: Shop) -> None:
+    def __init__(self) -> None:
+        self.arrivals: dict[Place, int] = {}
+        self.held: dict[Place, int] = {}
+        self.visits: dict[Place, StepVisit] = {}
+        self.batches: list[StationLoad] = []
+        self.numbers: Counter[tuple[str, int]] = Counter()
+
+    def load(self, queue: StationQueue, machine: int, span: tuple[int, int], places: Sequence[Place]) -> None:
+        """Record that a machine takes a load, from when until when."""
+        station, (begins, ends) = queue.station.id, span
+        self.numbers[station, machine] += 1
+        batch = StationLoad(
+            id=f"{station} {machine} load {self.numbers[station, machine]}",
+            station=station,
+            machine=machine,
+            cycle=queue.step(places[0]).cycle,
+            begins=begins,
+            ends=ends,
+            members=tuple(places),
+        )
+        self.batches.append(batch)
+        for place in places:
+            self._put_in(place, queue, batch)
+
+    def _put_in(self, place: Place, queue: StationQueue, batch: StationLoad) -> None:
+        arrives = self.arrivals.get(place, batch.begins)
+        under_way = queue.step(place).started is not None
+        self.visits[place] = StepVisit(
+            arrives=arrives,
+            alone=batch.begins if under_way else queue.may_begin(place, arrives),
+            begins=batch.begins,
+            ends=batch.ends,
+            machine=batch.machine,
+            load=batch.id,
+            held=self.held.get(place),
+        )
+
+
+class _Run:
+    """The state of one forward run, and the record of it where one is wanted."""
+
+    def __init__(self, jobs: Sequence[DepartmentJob], shop: Shop, record: _Record | None = None) -> None:
         self.jobs = jobs
         self.shop = shop
+        self.record = record
         self.events: list[tuple[int, int, Place | str]] = []  # minute, number, a step's place or a station
         self.count = 0
         self.missing = {(j, s): len(step.after) for j, job in enumerate(jobs) for s, step in enumerate(job.steps)}
@@ -96,11 +148,6 @@ class _Run:
             name: StationQueue(station, jobs, shop.times, shop.hold.get(name, 0), coming[name])
             for name, station in shop.stations.items()
         }
-        self.arrivals: dict[Place, int] = {}
-        self.held: dict[Place, int] = {}
-        self.visits: dict[Place, StepVisit] = {}
-        self.batches: list[StationLoad] = []
-        self.numbers: Counter[tuple[str, int]] = Counter()
         self.latest = -NEVER  # the greatest lateness so far
         self._take_up_what_runs()
         for j, job in enumerate(jobs):
@@ -112,15 +159,6 @@ class _Run:
         while self.events and self.latest <= latest:
             self._next_moment()
         return self.latest <= latest
-
-    def outcome(self) -> RunOutcome:
-        """What has happened so far."""
-        return RunOutcome(
-            visits=self.visits,
-            batches=tuple(self.batches),
-            released=tuple(self.released),
-            ready=tuple(self.ready),
-        )
 
     def _note(self, at: int, what: Place | str) -> None:
         """Schedule an event: a step that arrives or ends, or a station to look at, at that minute."""
@@ -157,12 +195,14 @@ class _Run:
         del self.missing[place]
         step = self.jobs[place[0]].steps[place[1]]
         if step.station:
-            self.arrivals[place] = now
+            if self.record:
+                self.record.arrivals[place] = now
             self.queues[step.station].enter(place, now, self.shop.rule)
             return
         begins = self.shop.times.begin("", step.run, step.minutes, now)
         ends = self.shop.times.end("", step.run, step.minutes, begins)
-        self.visits[place] = StepVisit(arrives=now, alone=begins, begins=begins, ends=ends)
+        if self.record:
+            self.record.visits[place] = StepVisit(arrives=now, alone=begins, begins=begins, ends=ends)
         self._note(ends, place)
 
     def _end(self, place: Place, now: int) -> None:
@@ -191,8 +231,9 @@ class _Run:
         """Start one load if the station can; if not, note when to look again."""
         queue = self.queues[station]
         choice = queue.choose(now)
-        for place in choice.held:
-            self.held.setdefault(place, now)
+        if self.record:
+            for place in choice.held:
+                self.record.held.setdefault(place, now)
         for at in choice.look_again:
             self._note(at, station)
         if not choice.members:
@@ -202,36 +243,12 @@ class _Run:
         return True
 
     def _load(self, queue: StationQueue, span: tuple[int, int], places: Sequence[Place]) -> None:
-        begins, ends = span
+        _, ends = span
         machine = queue.take_machine(ends)
-        station = queue.station.id
-        self.numbers[station, machine] += 1
-        batch = StationLoad(
-            id=f"{station} {machine} load {self.numbers[station, machine]}",
-            station=station,
-            machine=machine,
-            cycle=queue.step(places[0]).cycle,
-            begins=begins,
-            ends=ends,
-            members=tuple(places),
-        )
-        self.batches.append(batch)
+        if self.record:
+            self.record.load(queue, machine, span, places)
         for place in places:
-            self._put_in(place, queue, batch)
-
-    def _put_in(self, place: Place, queue: StationQueue, batch: StationLoad) -> None:
-        arrives = self.arrivals.get(place, batch.begins)
-        under_way = queue.step(place).started is not None
-        self.visits[place] = StepVisit(
-            arrives=arrives,
-            alone=batch.begins if under_way else queue.may_begin(place, arrives),
-            begins=batch.begins,
-            ends=batch.ends,
-            machine=batch.machine,
-            load=batch.id,
-            held=self.held.get(place),
-        )
-        self._note(batch.ends, place)
+            self._note(ends, place)
 
     def _take_up_what_runs(self) -> None:
         """Steps under way at the first moment keep their machines; sets started together share a load."""

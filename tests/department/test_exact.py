@@ -89,7 +89,7 @@ def test_that_holding_the_load_is_worth_trying() -> None:
     better = 0
     for seed in range(12):
         jobs = two_stages(seed, 14)
-        plain = judge(jobs, run_forward(jobs, shop(WASHER, STEAM)))
+        plain = judge(jobs, run_forward(jobs, shop(WASHER, STEAM)).ready)
         held = run_best(jobs, shop(WASHER, STEAM)).cost
         assert held <= plain
         better += held < plain

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from picklist.department.best_run import HOLD_SHARES, judge, run_best, try_holding
-from picklist.department.forward import run_forward, run_while_better
+from picklist.department.forward import ready_in_run, ready_while_better, run_forward
 from picklist.department.jobs import split_jobs
 from picklist.department.run_terms import DepartmentJob
 from picklist.model.routes import Station
@@ -74,6 +74,8 @@ def test_that_two_departments_run_side_by_side_as_they_run_in_one(
 @given(jobs=jobs_of("north washer"), latest=st.integers(-200, 200))
 def test_that_only_a_run_that_cannot_be_the_best_is_given_up(jobs: list[DepartmentJob], latest: int) -> None:
     whole = run_forward(jobs, shop(NORTH))
-    assert run_while_better(jobs, shop(NORTH), latest) == (whole if judge(jobs, whole)[2] <= latest else None)
+    in_time = whole.ready if judge(jobs, whole.ready)[2] <= latest else None
+    assert ready_while_better(jobs, shop(NORTH), latest) == in_time
+    assert ready_in_run(jobs, shop(NORTH)) == whole.ready
     shares = [try_holding(jobs, shop(NORTH), {NORTH.id: 60 * n // HOLD_SHARES}) for n in range(HOLD_SHARES + 1)]
     assert run_best(jobs, shop(NORTH)).cost <= min(one.cost for one in shares)
