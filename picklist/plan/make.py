@@ -94,7 +94,7 @@ class PlanRequest:
     """What to plan: the day whose carts are built, as of ``now``, with what is ``on_carts`` and lists already.
 
     ``left_alone`` are cases whose carts stay as they are, though the schedule that could be read has them not;
-    ``lists_from`` is that of the plan. ``only_conflicts_of``: whose conflicts are asked for; None for those of all.
+    ``lists_from`` is that of the plan. ``only``: the cases of which carts and conflicts are asked for; None for all.
     """
 
     day: date
@@ -106,7 +106,7 @@ class PlanRequest:
     left_alone: tuple[str, ...] = ()
     with_chance: bool = True
     with_remedies: bool = True
-    only_conflicts_of: frozenset[str] | None = None
+    only: frozenset[str] | None = None
 
 
 def make_plan(
@@ -124,11 +124,11 @@ def make_plan(
     progress(Stage.CARDS)
     cases, needs = resolve_horizon(site, problems, order.now)
     progress(Stage.STOCK)
-    stock = give_stock(site, needs, cases, there.picks, there.printed_picks, there.counted)
+    stock = give_stock(site, _what_they_want(needs, order.only), cases, there.picks, there.printed_picks, there.counted)
     progress(Stage.SETS)
     site, uses, stopped = what_cases_want(site, cases, needs, there)
     planned = make_planned_day(site, uses, order.now, there.fixed, there.printed, stopped=stopped, day=order.day)
-    sets = compose(planned, order.only_conflicts_of)
+    sets = compose(planned, order.only)
     progress(Stage.DEPARTMENT)
     department = run_department(site, sets.assignments, order.now)
     clusters = add_queue(site, sets, order.now, department)
@@ -168,7 +168,8 @@ class _Done:
             conflicts=conflicts_in(clusters),
             runs=self.department.by_wait(),
         )
-        carts = _make_carts(site, given, self.problems, [case for case in cases if case.day == order.day])
+        of_day = [case for case in cases if case.day == order.day and (order.only is None or case.number in order.only)]
+        carts = _make_carts(site, given, self.problems, of_day)
         shortages = _shortages_of(self.stock, carts)
         return Plan(
             version=PLAN_VERSION,
@@ -220,6 +221,14 @@ def resolve_horizon(
     """The cases of the horizon, and the needs of those whose list no problem stops."""
     cases, stopped = horizon_cases(site, now), stopped_numbers(problems)
     return cases, resolve_cases(site, (case for case in cases if case.number not in stopped))
+
+
+def _what_they_want(needs: tuple[CaseNeeds, ...], only: frozenset[str] | None) -> tuple[CaseNeeds, ...]:
+    """The needs of all cases for what some of them want: the stock of each thing is given for itself."""
+    if only is None:
+        return needs
+    things = {need.thing for one in needs if one.case in only for need in one.needs}
+    return tuple(replace(one, needs=tuple(need for need in one.needs if need.thing in things)) for one in needs)
 
 
 def stopped_numbers(problems: Iterable[Problem]) -> frozenset[str]:

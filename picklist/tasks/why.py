@@ -52,9 +52,9 @@ def _why_case(loaded: Loaded, site: Site, case: Case) -> Explanation:
 
 
 def _next_plan(loaded: Loaded, site: Site, day: date, *cases: str) -> Plan:
-    """What the next build of a day would have: sets on carts that are built stay there. Raises WrongUse.
+    """What the next build of a day would have, with the carts and conflicts of the cases named alone.
 
-    Of conflicts of sets only those of the cases named are in it: to describe one takes longer than to find it.
+    Sets on carts that are built stay there. Raises WrongUse.
     """
     stands = what_stands(loaded.folder, site, horizon_cases(site, loaded.now))
     request = PlanRequest(
@@ -63,7 +63,7 @@ def _next_plan(loaded: Loaded, site: Site, day: date, *cases: str) -> Plan:
         on_carts=stands,
         with_chance=False,
         with_remedies=False,
-        only_conflicts_of=frozenset(cases),
+        only=frozenset(cases),
     )
     return make_plan(site, loaded.problems, request)
 

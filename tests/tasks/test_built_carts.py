@@ -21,7 +21,7 @@ from picklist.tasks.crew import tell_by_form, tell_by_scans
 from picklist.tasks.read_folder import load_site
 from picklist.tasks.why import why_alone, why_set
 from picklist.wording.say_why import cart_lines
-from tests.tasks.small_folder import DAY, EVENING, THREE_FOR_TWO_SETS, write_folder
+from tests.tasks.small_folder import DAY, EVENING, TABLES, THREE_FOR_TWO_SETS, write_folder
 
 MORNING = (
     "M1,2026-11-26,OR 1,07:30,60,S1,P1,none,planned",
@@ -126,10 +126,11 @@ def test_why_of_a_case_leaves_the_last_package_on_the_cart_that_has_it(tmp_path:
 
 def test_why_of_a_case_says_what_the_plan_of_the_whole_day_says_of_it(tmp_path: Path) -> None:
     """One case goes without a set, the others have theirs; of conflicts only its own are described for it."""
-    folder = write_folder(tmp_path / "site", *THREE_FOR_TWO_SETS, MORNING[2].replace("M3", "M4"))
+    cards = f"{TABLES['Cards']}P1,,add,item,100001,8,3,yes\n"
+    folder = write_folder(tmp_path / "site", *THREE_FOR_TWO_SETS, MORNING[2].replace("M3", "M4"), Cards=cards)
     plan = plan_day(folder, EVENING, DAY, with_chance=False)
     said = {cart.case.number: cart_lines(plan, cart) for cart in plan.carts}
-    assert {len(lines) for lines in said.values()} == {2, 3}, "a line for a conflict, and none"
+    assert {len(lines) for lines in said.values()} == {2, 3, 4}, "a line for a conflict, for 40 drapes of 44, and none"
     assert {number: why_alone(folder, number, EVENING).lines[1:] for number in said} == said
 
 
