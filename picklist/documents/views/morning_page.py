@@ -30,7 +30,7 @@ class MissingRow(View):
         first = points[0]
         self.by = found.when(first.by)
         self.past = first.by < at
-        self.case = _case(first)
+        self.case = found.case_in_room(first.case)
         self.start = found.when(first.cart.case.start)
         self.things = tuple(_thing(found, one) for one in points)
 
@@ -44,7 +44,7 @@ class OpenSet(View):
         self.needed = found.when(one.reuse.needed)
         self.past = one.reuse.needed < at
         self.set_id = one.reuse.set_id
-        self.case = _case(one)
+        self.case = found.case_in_room(one.case)
         self.next = f"{step.act} by {found.when(step.latest)}" if step else "put it on the cart"
         self.passed = f"{late.act} was due by {found.when(late.latest)}" if late else ""
         self.spare = f"planned {wording.to_spare(one.reuse.slack)}" if one.passed else wording.to_spare(one.reuse.slack)
@@ -86,7 +86,10 @@ class MorningView(View):
         self.since = since_rows(found, points.since)
         self.decisions = decisions_by_time(found, points)
         self.stopped = (
-            *((f"{_case(one)}, start {found.when(one.cart.case.start)}", one.state) for one in points.stopped),
+            *(
+                (f"{found.case_in_room(one.case)}, start {found.when(one.cart.case.start)}", one.state)
+                for one in points.stopped
+            ),
             *((case, UNREAD) for case in points.since.unread),
             *(
                 (f"{one.cases[0]}, its day, room or start is unreadable", str(one.where))
@@ -145,11 +148,14 @@ def since_rows(found: Lookup, since: SinceBuilt) -> tuple[SinceRow, ...]:
 
 def _gone(found: Lookup, since: SinceBuilt) -> dict[str, list[str]]:
     """The carts that are not counted, by why."""
-    rows: dict[str, list[str]] = {}
-    for one in sorted(since.gone, key=lambda one: (list(Gone).index(one.why), one.case.start, one.case.number)):
-        why = f"moved to {found.clock.day_text(one.to)}" if one.to else one.why.value
-        rows.setdefault(why, []).append(_slot(found, one.case) + (f" ({one.state})" if one.state else ""))
-    return rows
+    ordered = sorted(since.gone, key=lambda one: (list(Gone).index(one.why), one.case.start, one.case.number))
+    return grouped(
+        (
+            f"moved to {found.clock.day_text(one.to)}" if one.to else one.why.value,
+            _slot(found, one.case) + (f" ({one.state})" if one.state else ""),
+        )
+        for one in ordered
+    )
 
 
 def _slot(found: Lookup, case: Case) -> str:
@@ -181,11 +187,6 @@ def _of_plan(found: Lookup, points: OpenPoints) -> str:
         f"made {wording.span(minutes_between(plan.now, points.at))} before this page. PAST: due before "
         f"{found.clock.stamp(points.at)}; check whether it was done. Build again for current times."
     )
-
-
-def _case(one: CartPoint) -> str:
-    case = one.cart.case
-    return f"{case.number} in {case.room}" if case.room else case.number
 
 
 def _thing(found: Lookup, one: MissingPoint) -> str:
