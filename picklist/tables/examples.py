@@ -1,6 +1,6 @@
 """The made-up sites that travel with the program: an example line or more of each table, and the demo hospital.
 
-Each lies in ``made_up`` as a folder of CSV files. What begins with $ there is a day, or a day and a time.
+Each is a folder of CSV files in ``made_up``. What begins with $ there is a day, or a day and a time.
 """
 
 from __future__ import annotations

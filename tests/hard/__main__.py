@@ -68,6 +68,8 @@ def main() -> int:
     if said.crash is not None:
         return crash(said.crash, said.inputs)
     doors = [name for name in (*DOORS, PAGE) if said.door in name]
+    if not doors:
+        parser.error(f"no door has {said.door} in its name")
     with TemporaryDirectory(prefix="hard-evening-") as place:
         evening = make_evening(Path(place) / "evening")
         bound_memory()
