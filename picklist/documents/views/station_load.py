@@ -64,22 +64,26 @@ class SetDays(View):
         self.rows = tuple(SetDay(scale, run, when) for run, when in due)
 
 
+class LoadBar(View):
+    """A quarter of an hour at a station: what is busy and what waits, as shares of the tallest bar."""
+
+    def __init__(self, one: StationHour, scale: Scale, tallest: float) -> None:
+        self.begins = scale.share(one.begins)
+        self.length = round(scale.share(shift(one.begins, QUARTER)) - self.begins, 4)
+        self.busy = round(one.busy / tallest, 4)
+        self.waiting = round(one.waiting / tallest, 4)
+
+
 class LoadPlot(View):
-    """A station's day as bars: begins and width as shares of the width, busy and waiting as shares of the tallest."""
+    """A station's day as bars."""
 
     def __init__(self, found: Lookup, hours: list[StationHour], scale: Scale) -> None:
         tallest = max(one.busy + one.waiting for one in hours)
         peak = max(hours, key=lambda one: (one.waiting, one.busy))
-
-        def bar(one: StationHour) -> tuple[float, float, float, float]:
-            at = scale.share(one.begins)
-            width = round(scale.share(shift(one.begins, QUARTER)) - at, 4)
-            return (at, width, round(one.busy / tallest, 4), round(one.waiting / tallest, 4))
-
         self.station = peak.station
         self.peak = f"longest queue: {peak.waiting} at {found.when(peak.begins)}" if peak.waiting else "no queue"
         self.ticks = scale.ticks(found.clock)
-        self.bars = tuple(bar(one) for one in hours)
+        self.bars = tuple(LoadBar(one, scale, tallest) for one in hours)
         self.tallest = f"{round(tallest, 1):g}"
 
 
