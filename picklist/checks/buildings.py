@@ -4,30 +4,21 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import datetime
 
+from picklist.checks.spelling import NamedCell
 from picklist.model.site import Site
-from picklist.problems import Problem, Where, to_fix
+from picklist.problems import Problem, to_fix
 from picklist.sets.walk import begins_in_room, steps_for
 from picklist.tables.nearest import Candidates, plain
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _BuildingCell:
-    """A cell that names a building."""
-
-    building: str
-    column: str
-    where: Where
-
-
 def check_buildings(site: Site, _now: datetime) -> Iterator[Problem]:
     """Buildings spelled in two ways, ways from or to a building of which nothing else is known, and ways to itself."""
-    rooms = [_BuildingCell(building=one.building, column="building", where=one.where) for one in site.rooms.values()]
-    places = [_BuildingCell(building=one.building, column="building", where=one.where) for one in site.places.values()]
+    rooms = [NamedCell(name=one.building, column="building", where=one.where) for one in site.rooms.values()]
+    places = [NamedCell(name=one.building, column="building", where=one.where) for one in site.places.values()]
     ways = [
-        _BuildingCell(building=name, column=f"{end} building", where=one.where)
+        NamedCell(name=name, column=f"{end} building", where=one.where)
         for one in site.transfers
         for end, name in (("from", one.from_building), ("to", one.to_building))
     ]
@@ -38,7 +29,7 @@ def check_buildings(site: Site, _now: datetime) -> Iterator[Problem]:
         if one.from_building == one.to_building:
             message = f"this transfer goes from {one.from_building} to itself"
             yield _problem(
-                "way to itself", _BuildingCell(building=one.to_building, column="to building", where=one.where), message
+                "way to itself", NamedCell(name=one.to_building, column="to building", where=one.where), message
             )
 
 
@@ -53,7 +44,7 @@ def check_reach(site: Site, _now: datetime) -> Iterator[Problem]:
     nearest = Candidates(sorted(homes))
     for room in site.rooms.values():
         if homes and room.building and room.building not in reached and plain(room.building) not in spelled:
-            named = _BuildingCell(building=room.building, column="building", where=room.where)
+            named = NamedCell(name=room.building, column="building", where=room.where)
             message = f"no place is in {room.building} and no transfer goes there, so no set reaches {room.id}"
             found = nearest.nearest(room.building)
             expected = "a building that has places, or a row in Transfers that goes there"
@@ -76,7 +67,7 @@ def check_ways_back(site: Site, _now: datetime) -> Iterator[Problem]:
     for way in site.transfers:
         start, end = way.from_building, way.to_building
         if start in homes - {end} and end in rooms and listed.isdisjoint({(end, start), (end, end)}):
-            named = _BuildingCell(building=end, column="to building", where=way.where)
+            named = NamedCell(name=end, column="to building", where=way.where)
             message = (
                 f"sets from {start} are used in {end}, but no transfer back from {end} to {start} is listed, "
                 "so a set used there serves no other case"
@@ -84,38 +75,38 @@ def check_ways_back(site: Site, _now: datetime) -> Iterator[Problem]:
             yield _problem("way back not listed", named, message, f"a row in Transfers from {end} to {start}")
 
 
-def _not_said(rooms: list[_BuildingCell], places: list[_BuildingCell]) -> Iterator[Problem]:
+def _not_said(rooms: list[NamedCell], places: list[NamedCell]) -> Iterator[Problem]:
     """One of the two tables names buildings and the other, which has rows, names none: no way is counted then."""
     for silent, other, what in ((rooms, places, "room"), (places, rooms, "place")):
-        if silent and any(one.building for one in other) and not any(one.building for one in silent):
+        if silent and any(one.name for one in other) and not any(one.name for one in silent):
             message = f"no {what} has a 'building', so no transfer between buildings counts for any of {len(silent)}"
             yield _problem("building not said", silent[0], message, f"the building of each {what}")
 
 
-def _spelled_in_two_ways(named: list[_BuildingCell]) -> Iterator[Problem]:
+def _spelled_in_two_ways(named: list[NamedCell]) -> Iterator[Problem]:
     """Names that differ in case, spaces or points only; the one written most often is taken as right."""
-    counts = Counter(one.building for one in named if one.building)
+    counts = Counter(one.name for one in named if one.name)
     usual: dict[str, str] = {}
     for name, _ in sorted(counts.items(), key=lambda pair: (-pair[1], pair[0])):
         usual.setdefault(plain(name), name)
     for one in named:
-        if one.building and usual[plain(one.building)] != one.building:
-            right = usual[plain(one.building)]
-            message = f"{one.building} and {right} are taken as two buildings"
+        if one.name and usual[plain(one.name)] != one.name:
+            right = usual[plain(one.name)]
+            message = f"{one.name} and {right} are taken as two buildings"
             yield _problem("building in two spellings", one, message, "one spelling everywhere", (right,))
 
 
-def _leading_nowhere(ways: list[_BuildingCell], others: list[_BuildingCell]) -> Iterator[Problem]:
-    known = sorted({one.building for one in others if one.building})
+def _leading_nowhere(ways: list[NamedCell], others: list[NamedCell]) -> Iterator[Problem]:
+    known = sorted({one.name for one in others if one.name})
     spelled, nearest = {plain(name) for name in known}, Candidates(known)
     for way in ways:
-        if plain(way.building) not in spelled:
-            message = f"no room and no place is in {way.building}"
-            found = nearest.nearest(way.building)
+        if plain(way.name) not in spelled:
+            message = f"no room and no place is in {way.name}"
+            found = nearest.nearest(way.name)
             yield _problem("unknown building", way, message, "a building in Rooms or Places", found)
 
 
 def _problem(
-    kind: str, named: _BuildingCell, message: str, expected: str = "another building", nearest: tuple[str, ...] = ()
+    kind: str, named: NamedCell, message: str, expected: str = "another building", nearest: tuple[str, ...] = ()
 ) -> Problem:
-    return to_fix(kind, named.where.at(named.column), message, value=named.building, expected=expected, nearest=nearest)
+    return to_fix(kind, named.where.at(named.column), message, value=named.name, expected=expected, nearest=nearest)

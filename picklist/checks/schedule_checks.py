@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta
 
 from picklist.clock import shift
+from picklist.grouping import grouped
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.problems import Problem, notice, to_fix
@@ -82,12 +82,8 @@ def _counts_as(site: Site, case: Case, now: datetime) -> str:
 
 
 def _grouped(site: Site, by: str) -> dict[str, list[Case]]:
-    grouped: dict[str, list[Case]] = defaultdict(list)
-    for case in site.cases:
-        key = getattr(case, by)
-        if case.is_live and case.minutes > 0 and key:
-            grouped[key].append(case)
-    return grouped
+    lasting = (case for case in site.cases if case.is_live and case.minutes > 0)
+    return grouped((key, case) for case in lasting if (key := getattr(case, by)))
 
 
 def _overlaps(cases: Iterable[Case]) -> Iterator[tuple[Case, Case]]:

@@ -15,7 +15,7 @@ from picklist.tables.near_words import word_slip_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _NameCell:
+class NamedCell:
     """A cell that holds such a name."""
 
     name: str
@@ -25,7 +25,7 @@ class _NameCell:
 
 def check_runs(site: Site, _now: datetime) -> Iterator[Problem]:
     """Runs of Departures that are spelled like another, or for which no step of a route and no way waits."""
-    departures = [_NameCell(name=one.run, where=one.where, column="run") for one in site.departures]
+    departures = [NamedCell(name=one.run, where=one.where, column="run") for one in site.departures]
     near = dict(_unusual(departures))
     waiting = {step.run for route in site.routes.values() for step in route.steps} | {t.run for t in site.transfers}
     for one in _each_place(departures):
@@ -41,13 +41,13 @@ def check_spellings(site: Site, _now: datetime) -> Iterator[Problem]:
     """Cycles, services and buildings of places with a name close to a more usual one."""
     steps = [step for route in site.routes.values() for step in route.steps]
     columns = (
-        ([_NameCell(name=one.cycle, where=one.where, column="cycle") for one in steps], "the two do not share a load"),
+        ([NamedCell(name=one.cycle, where=one.where, column="cycle") for one in steps], "the two do not share a load"),
         (
-            [_NameCell(name=one.service, where=one.where, column="service") for one in site.procedures.values()],
+            [NamedCell(name=one.service, where=one.where, column="service") for one in site.procedures.values()],
             "it is not in the workbook of that service",
         ),
         (
-            [_NameCell(name=one.building, where=one.where, column="building") for one in site.places.values()],
+            [NamedCell(name=one.building, where=one.where, column="building") for one in site.places.values()],
             "what is stored here counts as in another building",
         ),
     )
@@ -58,7 +58,7 @@ def check_spellings(site: Site, _now: datetime) -> Iterator[Problem]:
 
 def check_set_sizes(site: Site, _now: datetime) -> Iterator[Problem]:
     """Size classes of sets with a name close to that of a case, a card or another set."""
-    sets = [_NameCell(name=one.size, where=one.where, column="size") for one in site.sets.values()]
+    sets = [NamedCell(name=one.size, where=one.where, column="size") for one in site.sets.values()]
     conditions = (one for line in site.card_lines for one in line.only_if)
     stated = {one.value for one in conditions if one.kind is ConditionKind.SIZE}
     stated |= {one.patient_size for one in site.cases}
@@ -69,12 +69,12 @@ def check_set_sizes(site: Site, _now: datetime) -> Iterator[Problem]:
             yield _close(one, meant, "the set fits no case of that size")
 
 
-def _each_place(named: Iterable[_NameCell]) -> Iterator[_NameCell]:
+def _each_place(named: Iterable[NamedCell]) -> Iterator[NamedCell]:
     """Each row once: a row of several weekdays makes several departures."""
     yield from {(one.name, one.where): one for one in named if one.name}.values()
 
 
-def _unusual(named: Iterable[_NameCell]) -> Iterator[tuple[str, str]]:
+def _unusual(named: Iterable[NamedCell]) -> Iterator[tuple[str, str]]:
     """Names that are a slip of one that is in more rows, or earlier in as many; with that one."""
     counts = Counter(one.name for one in _each_place(named))
     usual = sorted(counts, key=lambda name: -counts[name])  # stable: file order among equals
@@ -84,7 +84,7 @@ def _unusual(named: Iterable[_NameCell]) -> Iterator[tuple[str, str]]:
             yield name, meant
 
 
-def _close(one: _NameCell, meant: str, effect: str) -> Problem:
+def _close(one: NamedCell, meant: str, effect: str) -> Problem:
     message = f"this {one.column} looks like a misspelling of a more usual one, so {effect}"
     where, expected = one.where.at(one.column), "one spelling everywhere"
     return to_fix("near word", where, message, value=one.name, expected=expected, nearest=(meant,))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -146,12 +145,9 @@ def make_ready_tables(site: Site, moments: Sequence[datetime], calendar: Calenda
 
 def _make_links(model: ChanceModel, turnaround: Turnaround, places: dict[str, int]) -> tuple[ReuseLink, ...]:
     known = _known(model, places)
-    found: dict[int, list[ReuseLink]] = defaultdict(list)
-    for reuse in sorted(model.reuses, key=lambda one: (one.waiter, one.set_id, one.released)):
-        if reuse.waiter in places:
-            link = _make_link(model, turnaround, reuse, known)
-            found[link.waiter].append(link)
-    return tuple(link for waiter in sorted(found) for link in found[waiter])
+    reuses = sorted(model.reuses, key=lambda one: (one.waiter, one.set_id, one.released))
+    links = [_make_link(model, turnaround, reuse, known) for reuse in reuses if reuse.waiter in places]
+    return tuple(sorted(links, key=lambda link: link.waiter))
 
 
 _Known = tuple[dict[str, int], dict[str, Use], dict[str, Case]]  # places of cases, uses by key, cases by number

@@ -19,6 +19,7 @@ from picklist.department.day import ChanceModel, make_day, make_ready_tables
 from picklist.department.draw_day import DayDrawer
 from picklist.department.propagate import Draws, propagate
 from picklist.department.ready_table import Minutes
+from picklist.grouping import grouped
 from picklist.model.calibration import Calibration, ForecastBin, MarginScore, TimeOrder
 from picklist.model.schedule import Case, PastCase
 from picklist.model.site import Site
@@ -190,10 +191,10 @@ def make_bins(forecasts: Sequence[Forecast]) -> tuple[ForecastBin, ...]:
 
     The forecasts of one room and day are late together, so the doubt about a share is that of so many of these.
     """
-    bins: dict[int, list[Forecast]] = defaultdict(list)
-    for one in forecasts:
-        place = next(n for n, high in enumerate(EDGES[1:]) if one.chance < high or high == EDGES[-1])
-        bins[place].append(one)
+    bins = grouped(
+        (next(n for n, high in enumerate(EDGES[1:]) if one.chance < high or high == EDGES[-1]), one)
+        for one in forecasts
+    )
     return tuple(_bin(EDGES[place], EDGES[place + 1], bins[place]) for place in sorted(bins))
 
 

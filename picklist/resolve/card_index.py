@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from picklist.grouping import grouped
 from picklist.letters import bare
 from picklist.model.cards import CardLine, ConditionKind, ThingKind
 from picklist.model.catalogue import Item, ItemClass
@@ -123,13 +123,9 @@ def index_cards(site: Site) -> CardIndex:
 
 def _make_index(site: Site) -> CardIndex:
     """File order is kept."""
-    lines: dict[tuple[str | None, str | None], list[CardLine]] = defaultdict(list)
-    for line in site.card_lines:
-        lines[line.procedure, line.surgeon].append(line)
-    worn: dict[tuple[ItemClass, str], list[Item]] = defaultdict(list)
-    for item in site.items.values():
-        if item.item_class in WORN and not item.retired:
-            worn[item.item_class, size_key(item.size)].append(item)
+    lines = grouped(((line.procedure, line.surgeon), line) for line in site.card_lines)
+    wearable = (item for item in site.items.values() if item.item_class in WORN and not item.retired)
+    worn = grouped(((item.item_class, size_key(item.size)), item) for item in wearable)
     return CardIndex(
         lines={owner: tuple(found) for owner, found in lines.items()},
         worn={size: tuple(found) for size, found in worn.items()},

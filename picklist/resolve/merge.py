@@ -14,13 +14,12 @@ from collections.abc import Iterable
 from dataclasses import replace
 from typing import NamedTuple
 
-from picklist.model.cards import Counted, ThingKind
+from picklist.grouping import grouped
+from picklist.model.cards import Counted
 from picklist.model.needs import Merge, Reason, ReasonKind
-from picklist.model.schedule import Side
 from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine, each_once
 from picklist.wording import card_words as words
 
-Key = tuple[ThingKind, str, Side | None]
 Amount = tuple[int, int]
 
 
@@ -36,9 +35,8 @@ def merge_procedures(
     resolving: CaseBeingResolved, cards: list[tuple[str, tuple[WorkingLine, ...]]]
 ) -> tuple[list[WorkingLine], tuple[Merge, ...]]:
     """Merge the lines of each procedure into one list, and say what was merged."""
-    by_thing: dict[Key, list[AskedLine]] = {}
-    for one in _with_one_pack(resolving, cards):
-        by_thing.setdefault((one.draft.kind, one.draft.thing, one.draft.side), []).append(one)
+    lines = _with_one_pack(resolving, cards)
+    by_thing = grouped(((one.draft.kind, one.draft.thing, one.draft.side), one) for one in lines)
     drafts, merges = [], []
     for asked in by_thing.values():
         if len(asked) == 1:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date
 
+from picklist.grouping import grouped
 from picklist.letters import NaturalKey, natural_key
 from picklist.model.catalogue import Lot
 from picklist.model.expiry import is_past, taking_order
@@ -109,10 +110,8 @@ class Shelves:
 
     def __init__(self, site: Site) -> None:
         self.site = site
-        self._lots: dict[str, list[Lot]] = {}
+        self._lots = grouped((lot.item, lot) for lot in site.lots)
         self._shelves: dict[str, Shelf] = {}
-        for lot in site.lots:
-            self._lots.setdefault(lot.item, []).append(lot)
 
     def of(self, item: str) -> Shelf:
         """The shelf of an item or pack, empty when it has no lot."""
