@@ -47,13 +47,25 @@ def test_that_whatever_is_done_to_a_file_the_folder_is_read_as_it_is(data: st.Da
                     at = data.draw(st.integers(0, len(content) - 1))
                     path.write_bytes(content[:at] + data.draw(st.binary(min_size=1, max_size=1)) + content[at + 1 :])
                 case "rename":
-                    path.rename(folder / data.draw(st.sampled_from(["old.csv", "Lots 2.csv", ".Lots.csv", "note.txt"])))
+                    path.rename(
+                        folder
+                        / data.draw(
+                            st.sampled_from(
+                                ["old.csv", "Lots 2.csv", ".Lots.csv", "note.txt", "schedule from export.csv"]
+                            )
+                        )
+                    )
                 case "remove" if len(list(folder.iterdir())) > 1:
                     path.unlink()
                 case "another day":
                     write_folder(folder, CASE.replace("C-1", data.draw(st.sampled_from(("C-1", "C-2", "")))))
                 case "add":
-                    (folder / data.draw(st.sampled_from([*FILES, "Holidays.csv", "photo.jpg"]))).write_bytes(content)
+                    (
+                        folder
+                        / data.draw(
+                            st.sampled_from([*FILES, "Holidays.csv", "photo.jpg", "Schedule from messages.csv"])
+                        )
+                    ).write_bytes(content)
                 case _:
                     write_folder(folder, CASE)
             later = NOW + timedelta(hours=data.draw(st.sampled_from((0, 1, 24))))
