@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -22,7 +22,7 @@ from picklist.inputs.read_settings import read_settings
 from picklist.inputs.read_stations import read_departures, read_holidays, read_hours, read_stations, read_transfers
 from picklist.inputs.read_supplies import read_items, read_lots, read_packs, read_places
 from picklist.inputs.read_trays import read_trays
-from picklist.inputs.site_reader import SiteReader, escalate
+from picklist.inputs.site_reader import SiteReader, TableRows, escalate
 from picklist.model.cards import CardLine
 from picklist.model.catalogue import Tray
 from picklist.model.codes import Means
@@ -31,6 +31,7 @@ from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site, Unread
 from picklist.problems import Problem, Severity, Where
 from picklist.settings import Settings
+from picklist.tables.cells import Grid
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.folder import FolderTables, read_folder
 from picklist.tables.schema import SCHEDULE, SETS
@@ -55,8 +56,9 @@ def read_site(folder: Path, *, now: datetime | None = None) -> tuple[Site | None
 class Standing:
     """What a folder says without its schedule: all that stays from one schedule to the next.
 
-    ``site`` has no cases and no sets, which may be in cases; ``tables`` are those two as they were found, ``names``
-    the ids that they may refer to. What is wrong with lots and cards, and with past cases, comes after what is wrong
+    ``site`` has no cases and no sets, which may be in cases; ``rows`` are those of the sets, and of the schedule where
+    that is in other files than were asked to be left, and ``names`` the ids that they may refer to. No cell of a column
+    that is not read is in it. What is wrong with lots and cards, and with past cases, comes after what is wrong
     with the schedule. Reading a schedule uses it up: problems learn which cases they stop.
     """
 
@@ -65,10 +67,16 @@ class Standing:
     site: Site
     bad_lines: tuple[BadLine, ...]
     tables: FolderTables
+    rows: dict[str, TableRows]
     names: dict[str, Names]
     drafts: list[Draft]
     drafts_of_cards: list[Draft]
     drafts_of_past: list[Draft]
+
+    @property
+    def has_schedule(self) -> bool:
+        """Whether the schedule was looked at too."""
+        return SCHEDULE.name in self.rows
 
     def with_schedule(self, scheduled: Scheduled) -> Site | None:
         """The whole site; None where nothing can be planned."""
@@ -102,8 +110,8 @@ class Scheduled:
 
 
 @no_search_for_garbage()
-def read_standing(folder: Path, *, now: datetime | None = None) -> Standing:
-    """All of a folder but its cases and sets."""
+def read_standing(folder: Path, *, now: datetime | None = None, leave: Collection[str] = ()) -> Standing:
+    """All of a folder but its cases and sets. A schedule that is only in files to ``leave`` is not looked at."""
     ledger = Ledger(now.date() if now else None)
     if folder.is_dir():
         tables = read_folder(folder, ledger)
@@ -113,7 +121,8 @@ def read_standing(folder: Path, *, now: datetime | None = None) -> Standing:
     reader = SiteReader(tables, ledger)
     settings = read_settings(reader)
     reader.follow(settings)
-    return _read_standing(reader, settings)
+    left = tables.is_in(SCHEDULE.name, leave)
+    return _read_standing(reader, settings, [SETS.name] if left else [SCHEDULE.name, SETS.name])
 
 
 def read_door(folder: Path) -> tuple[Settings | None, frozenset[str]]:
@@ -124,7 +133,7 @@ def read_door(folder: Path) -> tuple[Settings | None, frozenset[str]]:
     return read_settings(reader), frozenset(one.code for one in codes if one.means is Means.CASE_NUMBER)
 
 
-def _read_standing(reader: SiteReader, settings: Settings | None) -> Standing:
+def _read_standing(reader: SiteReader, settings: Settings | None, to_come: Iterable[str]) -> Standing:
     used = settings or Settings(site="", time_zone="UTC")
     places, rooms, staff = read_places(reader), read_rooms(reader), read_staff(reader)
     items = read_items(reader)
@@ -142,6 +151,7 @@ def _read_standing(reader: SiteReader, settings: Settings | None) -> Standing:
     lines, bad_lines = read_cards(reader, items)
     drafts_of_cards = reader.ledger.take()
     past_cases = read_past_cases(reader)
+    drafts_of_past = reader.ledger.take()
     return Standing(
         today=reader.ledger.today,
         settings=settings,
@@ -166,19 +176,23 @@ def _read_standing(reader: SiteReader, settings: Settings | None) -> Standing:
             codes=codes,
         ),
         bad_lines=bad_lines,
-        tables=reader.tables.only(SCHEDULE.name, SETS.name),
+        rows={table: TableRows(rows=reader.rows(table), drafts=reader.ledger.take()) for table in to_come},
+        tables=reader.tables.without_cells(),
         names=reader.known_names(),
         drafts=drafts,
         drafts_of_cards=drafts_of_cards,
-        drafts_of_past=reader.ledger.take(),
+        drafts_of_past=drafts_of_past,
     )
 
 
-def read_schedule(standing: Standing) -> Scheduled:
-    """The cases and sets of a folder whose other tables were read."""
+def read_schedule(standing: Standing, schedule: Sequence[Grid] = ()) -> Scheduled:
+    """The cases and sets of a folder whose other tables were read; ``schedule`` are the sheets that were left."""
+    if not standing.has_schedule:
+        standing.tables.grids[SCHEDULE.name] = [*schedule]
     site, ledger = standing.site, Ledger(standing.today)
     ledger.drafts = standing.drafts
-    reader = SiteReader(standing.tables, ledger, standing.names)
+    reader = SiteReader(standing.tables, ledger)
+    reader.names, reader.known_rows = standing.names, standing.rows
     reader.follow(standing.settings)
     cases = read_cases(reader)
     trays, sets = read_sets(reader, site.trays, site.routes)

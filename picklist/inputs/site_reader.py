@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, TypeVar
 
@@ -24,16 +25,25 @@ M = TypeVar("M")
 LOOSE = frozenset({"Rooms", "Places"})  # a site may do without these lists of names
 
 
+@dataclass(slots=True, kw_only=True)
+class TableRows:
+    """The rows of a table, and what is wrong with its cells."""
+
+    rows: list[Row]
+    drafts: list[Draft]
+
+
 class SiteReader:
     """What all builders work with: rows in, problems out. One serves one reading."""
 
-    def __init__(self, tables: FolderTables, ledger: Ledger, names: dict[str, Names] | None = None) -> None:
-        """Take the folder's tables, the ledger and known ids; the clock and date order come with the settings."""
+    def __init__(self, tables: FolderTables, ledger: Ledger) -> None:
+        """Take the folder's tables and the ledger; the clock and date order come with the settings."""
         self.tables = tables
         self.ledger = ledger
         self.clock = SiteClock("UTC")
         self.order = DateOrder.ANY
-        self.names: dict[str, Names] = names or {}
+        self.names: dict[str, Names] = {}
+        self.known_rows: dict[str, TableRows] = {}  # of tables whose cells were read before
         self.items_by_label = ItemsByLabel(())  # filled once the items are read
         self.case_days: tuple[date, ...] = ()  # of the live cases, once they are read
 
@@ -44,7 +54,11 @@ class SiteReader:
 
     def rows(self, table: str) -> list[Row]:
         """All rows of a table."""
-        return self.tables.rows(table, self.ledger, self.order)
+        known = self.known_rows.get(table)
+        if known is None:
+            return self.tables.rows(table, self.ledger, self.order)
+        self.ledger.drafts += known.drafts
+        return known.rows
 
     def index(self, table: str) -> Names:
         """The ids of a table, to be filled by its builder."""

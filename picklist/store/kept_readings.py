@@ -40,7 +40,8 @@ MOST_BYTES = 64 << 20  # of all together
 LONGEST = 30 * 24 * 60 * 60.0  # seconds that one is kept unused
 TAG = 32  # bytes of the keyed digest
 OF_READING = tuple(
-    f"picklist.{one}" for one in ("model.", "settings", "problems", "tables.", "inputs.", "tasks.read_folder")
+    f"picklist.{one}"
+    for one in ("model.", "settings", "problems", "labels.", "tables.", "inputs.", "tasks.read_folder")
 )
 OF_TIME = {one.__name__: one for one in (date, datetime, timedelta, timezone, wall_time)}
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from picklist.problems import NOWHERE, Severity, Where
@@ -69,18 +69,14 @@ class FolderTables:
         if any(not is_empty(raw) for row in grid.rows for raw in row):
             self.grids.setdefault(name, []).append(grid)
 
-    def only(self, *names: str) -> FolderTables:
-        """Only these tables of it, with what says why one is not there."""
-        grids = {name: self.grids[name] for name in names if name in self.grids}
+    def without_cells(self) -> FolderTables:
+        """The same without what is in any cell: which tables there are, and why one is not there."""
+        grids = {name: [replace(grid, rows=[]) for grid in some] for name, some in self.grids.items()}
         return FolderTables(grids=grids, broken=self.broken, unread=self.unread, export=self.export)
 
-    def put_schedule(self, files: Sequence[ScheduleFile]) -> None:
-        """Let the schedule be what these files have of it, beside what others have."""
-        names = {one.name for one in files}
-        others = [grid for grid in self.grids.pop(SCHEDULE.name, ()) if grid.file not in names]
-        grids = [*others, *(grid for one in files for grid in one.grids)]
-        if grids:
-            self.grids[SCHEDULE.name] = sorted(grids, key=lambda grid: _file_order(grid.file))
+    def is_in(self, name: str, files: Collection[str]) -> bool:
+        """Whether a table that is there is in some files alone."""
+        return name in self.grids and all(grid.file in files for grid in self.grids[name])
 
     def rows(self, name: str, ledger: Ledger, order: DateOrder = DateOrder.ANY) -> list[Row]:
         """All rows of a table, from all its files, reporting faults of headers and cells."""

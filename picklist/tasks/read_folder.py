@@ -144,12 +144,14 @@ def _read(folder: Path, files: Digests, now: datetime) -> FolderRead:
     stays = _mark({**files, **{one.name: one.besides for one in schedule}}, now, "what stays") if files else ""
     standing: Standing | None = find_reading(stays) if stays else None
     if standing is None:
-        standing = read_standing(folder, now=now)
-        standing.tables.put_schedule([replace(one, grids=()) for one in schedule])
+        standing = read_standing(folder, now=now, leave={one.name for one in schedule})
+        to_keep = standing
+        if standing.has_schedule:  # which is kept as what it adds: its rows hold more than goes on
+            stays, to_keep = _mark(files, now, "with the schedule"), replace(standing, rows={})
         if stays and files == _digests(folder):
-            keep_reading(stays, standing)
-    standing.tables.put_schedule(schedule)
-    found = KeptReading(standing=stays, scheduled=read_schedule(standing))
+            keep_reading(stays, to_keep)
+    grids = [grid for one in schedule for grid in one.grids]
+    found = KeptReading(standing=stays, scheduled=read_schedule(standing, grids))
     mark = _mark(files, now) if files == _digests(folder) else ""  # nobody wrote while it was read
     known = FolderRead(site=standing.with_schedule(found.scheduled), found=found, mark=mark)
     if known.site is None:

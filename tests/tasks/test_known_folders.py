@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import zlib
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -20,6 +21,7 @@ from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.resolve import case as resolve_case
 from picklist.resolve.card_index import CardIndex
+from picklist.store import kept_readings
 from picklist.store.kept_readings import FOLDER
 from picklist.tasks import read_folder
 from picklist.tasks.build import Wanted, build_day
@@ -198,6 +200,48 @@ def test_that_whatever_else_is_in_the_workbook_of_the_schedule_counts(
 
 
 @pytest.mark.usefixtures("kept")
+def test_that_a_schedule_in_a_workbook_of_another_name_is_read_with_all_else(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder, done = write_workbook(tmp_path / "north", "07:30"), counted(monkeypatch, *STEPS)
+    for starts in ("07:30", "09:00"):
+        write_workbook(folder, starts)
+        (folder / "schedule.xlsx").rename(folder / "cases and people.xlsx")
+        later_run(monkeypatch, folder)
+        later_run(monkeypatch, folder)
+    assert done == [*STEPS, *STEPS]
+    (folder / "Schedule.csv").write_text(f"{SCHEDULE}\n{CASE.replace('C-1', 'C-0')}\n")
+    assert [case.number for case in later_run(monkeypatch, folder).site.cases] == ["C-1", "C-0"]  # type: ignore[union-attr]
+
+
+@pytest.mark.usefixtures("kept")
+@pytest.mark.parametrize("name", ["schedule.xlsx", "cases.xlsx"])
+def test_that_no_column_that_is_not_read_and_no_text_that_may_be_a_name_is_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    packed: list[bytes] = []
+    seal = kept_readings._sealed
+
+    def seen(root: bytes, plain: bytes) -> bytes:
+        packed.append(zlib.decompress(plain))
+        return seal(root, plain)
+
+    monkeypatch.setattr(kept_readings, "_sealed", seen)
+    staff, sets = (TABLES[one].replace("\n", ",seen by\n", 1) for one in ("Staff", "Sets"))
+    staff, sets = staff.replace("Example", "Example,Quillfeather", 1), sets.replace("A-1-1", "A-1-1,Quillfeather", 1)
+    folder = write_workbook(tmp_path / "north", "07:30", Staff=staff, Sets=sets)
+    header, *cases = f"{SCHEDULE}\n{CASE}".splitlines()
+    schedule = f"{header},patient,patient size\n{cases[0]},Quillfeather,Quillfeather\n"
+    write_workbook(folder, "07:30", Staff=staff, Sets=sets, Schedule=schedule)
+    (folder / "schedule.xlsx").rename(folder / name)
+    later_run(monkeypatch, folder)
+    kept = b"".join(packed)
+    assert b"Dr. Example" in kept
+    assert b"WR-01" in kept
+    assert b"Quillfeather" not in kept
+
+
+@pytest.mark.usefixtures("kept")
 def test_that_what_was_wrong_with_the_cards_stops_the_cases_of_another_schedule(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -221,8 +265,8 @@ def test_that_a_folder_that_is_written_to_while_it_is_read_is_read_again(
 ) -> None:
     folder, known = write_folder(tmp_path / "north", CASE), KnownFolders()
 
-    def written(folder: Path, *, now: datetime) -> object:
-        found = read_standing(folder, now=now)
+    def written(folder: Path, **how: Any) -> object:
+        found = read_standing(folder, **how)
         write_folder(folder, CASE, Rooms="room,building\nOR 1,\nOR 9,\n")
         return found
 
