@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import re
-import struct
 import unicodedata
 from collections.abc import Iterable, Iterator
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
@@ -25,46 +24,11 @@ PART = re.compile(r"\[U\+[0-9A-F]+\]|.")
 
 @cache
 def covered(font: Path) -> frozenset[int]:
-    """The code points that a TrueType or OpenType file has glyphs for (OpenType 1.9, table ``cmap``)."""
-    data = font.read_bytes()
-    (tables,) = struct.unpack_from(">H", data, 4)
-    records = (struct.unpack_from(">4sLLL", data, 12 + 16 * n) for n in range(tables))
-    start = next(offset for tag, _, offset, _ in records if tag == b"cmap")
-    (subtables,) = struct.unpack_from(">H", data, start + 2)
-    points: set[int] = set()
-    for n in range(subtables):
-        _, _, offset = struct.unpack_from(">HHL", data, start + 4 + 8 * n)
-        points.update(_code_points(data, start + offset))
-    return frozenset(points)
+    """The code points that a font file has glyphs for."""
+    from fontTools.ttLib import TTFont  # takes longer to load than all else here; texts in ASCII do without
 
-
-def _code_points(data: bytes, at: int) -> Iterator[int]:
-    (form,) = struct.unpack_from(">H", data, at)
-    if form == 12:
-        (groups,) = struct.unpack_from(">L", data, at + 12)
-        for n in range(groups):
-            first, last, _ = struct.unpack_from(">LLL", data, at + 16 + 12 * n)
-            yield from range(first, last + 1)
-    elif form == 4:
-        yield from _of_segments(data, at)
-
-
-def _of_segments(data: bytes, at: int) -> Iterator[int]:
-    """Format 4: segments whose glyph is code point + delta, or is in an array behind them."""
-    (twice,) = struct.unpack_from(">H", data, at + 6)
-    count = twice // 2
-    ends = struct.unpack_from(f">{count}H", data, at + 14)
-    starts = struct.unpack_from(f">{count}H", data, at + 16 + twice)
-    deltas = struct.unpack_from(f">{count}H", data, at + 16 + 2 * twice)
-    ranges_at = at + 16 + 3 * twice
-    ranges = struct.unpack_from(f">{count}H", data, ranges_at)
-    for n in range(count):
-        for point in range(starts[n], min(ends[n], 0xFFFE) + 1):
-            glyph = point
-            if ranges[n]:
-                (glyph,) = struct.unpack_from(">H", data, ranges_at + 2 * n + ranges[n] + 2 * (point - starts[n]))
-            if glyph and (glyph + deltas[n]) & 0xFFFF:
-                yield point
+    with TTFont(font, lazy=True) as read:
+        return frozenset(read.getBestCmap())
 
 
 def _breaking(stretch: re.Match[str]) -> str:
@@ -77,9 +41,13 @@ class CharacterCheck:
     """Makes every string printable in some fonts and remembers what had to be replaced."""
 
     def __init__(self, fonts: tuple[Path, ...]) -> None:
-        self._covered = frozenset.intersection(*(covered(font) for font in fonts))
+        self._fonts = fonts
         self.missing: set[str] = set()
         self.cut: set[str] = set()
+
+    @cached_property
+    def _covered(self) -> frozenset[int]:
+        return frozenset.intersection(*(covered(font) for font in self._fonts))
 
     def printable(self, text: str) -> str:
         """The text with line breaks as spaces, and each character that no font has as ``[U+65E5]``.

@@ -1,4 +1,4 @@
-"""Which signs a font has is read right from the font's own table."""
+"""Which signs the sheets' fonts have, and what is printed of those that they lack."""
 
 from __future__ import annotations
 
