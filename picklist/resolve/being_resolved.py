@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 
 from picklist.model.cards import ConditionKind, Counted, ThingKind
 from picklist.model.catalogue import Item
@@ -52,12 +52,9 @@ def each_once(texts: Iterable[str]) -> tuple[str, ...]:
 
 
 @dataclass(slots=True, kw_only=True)
-class CaseBeingResolved:
-    """One case, its site, and what was found so far while resolving it."""
+class Findings:
+    """What was found so far while a case, or a part of it, was resolved."""
 
-    site: Site
-    index: CardIndex
-    case: Case
     stopped: list[Problem] = field(default_factory=list)
     notices: list[Problem] = field(default_factory=list)
     pending: list[Pending] = field(default_factory=list)
@@ -66,13 +63,7 @@ class CaseBeingResolved:
     latex_not_stated: list[Item] = field(default_factory=list)
     approval_not_stated: list[Where] = field(default_factory=list)
 
-    def for_procedure(self, number: int) -> CaseBeingResolved:
-        """The same, with the side of one of the case's procedures, by its place among them from 0."""
-        if not self.case.sides:
-            return self
-        return replace(self, case=replace(self.case, side=self.case.side_of(number)))
-
-    def take_over(self, other: CaseBeingResolved) -> None:
+    def take_over(self, other: Findings) -> None:
         """Add what was found while a part of the case was resolved apart from it."""
         self.stopped += other.stopped
         self.notices += other.notices
@@ -81,6 +72,25 @@ class CaseBeingResolved:
         self.approval_not_stated += other.approval_not_stated
         for kind, wheres in other.unstated.items():
             self.unstated.setdefault(kind, []).extend(wheres)
+
+    def alone(self) -> Findings:
+        """The findings without the case, its site and their index, so that whoever keeps them keeps no more."""
+        return Findings(**{one.name: getattr(self, one.name) for one in fields(Findings)})
+
+
+@dataclass(slots=True, kw_only=True)
+class CaseBeingResolved(Findings):
+    """One case, its site, and what was found so far while resolving it."""
+
+    site: Site
+    index: CardIndex
+    case: Case
+
+    def for_procedure(self, number: int) -> CaseBeingResolved:
+        """The same, with the side of one of the case's procedures, by its place among them from 0."""
+        if not self.case.sides:
+            return self
+        return replace(self, case=replace(self.case, side=self.case.side_of(number)))
 
     def stop(self, problem: Problem) -> None:
         """Stop the list of this case because of a problem."""

@@ -18,7 +18,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem
 
 if TYPE_CHECKING:
-    from picklist.resolve.being_resolved import CaseBeingResolved, WorkingLine
+    from picklist.resolve.being_resolved import Findings, WorkingLine
     from picklist.resolve.working_lines import Card
 
 Target = tuple[ThingKind, str]
@@ -77,9 +77,7 @@ class CardIndex:
     cases: frozenset[int] = field(default=frozenset(), repr=False)
     on_days: dict[tuple[int, date], tuple[Lines, LayerOnDay]] = field(default_factory=dict, compare=False)
     people: dict[tuple[str, bool], WornByPerson] = field(default_factory=dict, compare=False)
-    bases: dict[tuple[object, ...], tuple[Card, CaseBeingResolved]] = field(
-        default_factory=dict, compare=False, repr=False
-    )
+    bases: dict[tuple[object, ...], tuple[Card, Findings]] = field(default_factory=dict, compare=False, repr=False)
     needs: dict[int, CaseNeeds] = field(default_factory=dict, compare=False, repr=False)
 
     def layers(self, procedure: str, surgeon: str) -> tuple[tuple[CardLine, ...], ...]:

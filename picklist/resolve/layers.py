@@ -42,8 +42,8 @@ def _base_card(resolving: CaseBeingResolved, procedure: str) -> Card:
     if key in laid:
         card, found = laid[key]
     else:
-        found = CaseBeingResolved(site=resolving.site, index=resolving.index, case=case)
-        card = _lay_base(found, procedure)
+        base = CaseBeingResolved(site=resolving.site, index=resolving.index, case=case)
+        card, found = _lay_base(base, procedure), base.alone()
         if not (found.stopped or found.notices):
             laid[key] = card, found
     resolving.take_over(found)
