@@ -19,13 +19,14 @@ from picklist.inputs import read_site, read_standing
 from picklist.model.needs import CaseNeeds
 from picklist.model.schedule import Case
 from picklist.model.site import Site
+from picklist.plan.make import resolve_horizon
 from picklist.resolve import case as resolve_case
 from picklist.resolve.card_index import CardIndex
 from picklist.store import kept_readings
 from picklist.store.kept_readings import FOLDER
-from picklist.tasks import read_folder
-from picklist.tasks.build import Wanted, build_day
-from picklist.tasks.read_folder import KnownFolders, Loaded, load_folder
+from picklist.tasks import build, read_folder
+from picklist.tasks.build import Wanted
+from picklist.tasks.read_folder import KnownFolders, Loaded, load_folder, load_site
 from tests.patience import tries
 from tests.tasks.small_folder import SCHEDULE, TABLES, write_folder
 
@@ -289,5 +290,7 @@ def test_that_a_build_resolves_each_case_once_for_its_checks_and_its_plan(
         return usual(site, index, case)
 
     monkeypatch.setattr(resolve_case, "_resolve", watched)
-    build_day(Wanted(folder=folder, out=tmp_path / "out", now=NOW), lambda _stage: None)
+    loaded, site = load_site(folder, NOW)
+    site = build._as_printed(site, Wanted(folder=folder, out=tmp_path / "out", now=NOW))
+    resolve_horizon(site, loaded.problems, loaded.now)
     assert done == ["C-1", "C-2"]
