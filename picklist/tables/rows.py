@@ -170,8 +170,9 @@ class RowReader:
         width = len(self._grid.rows[self._header.row])
         before = self._header.row
         for n, (index, row) in enumerate(zip(filled.indexes, rows, strict=True)):
-            if index > before + 1:
-                self._notice_empty([one + 1 for one in range(before + 1, index) if one not in self._grid.skipped])
+            empty = [between + 1 for between in range(before + 1, index) if between not in self._grid.skipped]
+            if empty:
+                self._notice_empty(empty)
             before = index
             if n in scanned:
                 row.label = scanned[n].label
