@@ -14,6 +14,7 @@ import pytest
 
 import picklist
 from picklist.tasks.crew import tell_by_scans
+from picklist.tasks.errors import WrongUse
 from tests.kept import without_remedies
 from tests.tasks.small_folder import write_folder
 from tests.tasks.test_built_carts import lay_lists
@@ -118,6 +119,13 @@ def test_that_records_and_past_cases_come_as_frames(site: Path, tmp_path: Path) 
     assert (row["procedure"], row["surgeon"], row["room"]) == ("P1", "S1", "OR 1")
     assert (row["planned_minutes"], row["actual_minutes"], row["overrun"]) == (60, 75, 15)
     assert (row["actual_start"] - row["planned_start"]).total_seconds() == 11 * 60
+
+
+def test_that_no_records_are_made_beside_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    for ask in (picklist.record_tables, lambda folder: picklist.open_table(folder, NOW)):
+        with pytest.raises(WrongUse, match="there is no folder"):
+            ask(tmp_path / "mistyped")
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_that_the_example_in_the_readme_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

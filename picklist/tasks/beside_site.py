@@ -15,7 +15,7 @@ from picklist.model.site import Site
 from picklist.plan import OnCarts
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, check_folder
 from picklist.tasks.read_folder import Loaded, planned_days
 
 PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
@@ -23,7 +23,12 @@ PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state w
 
 @contextmanager
 def opened_state(folder: Path) -> Iterator[StateFile]:
-    """The state beside a folder; what it refuses becomes a wrong use with the same words."""
+    """The state beside a folder; what it refuses becomes a wrong use with the same words.
+
+    None is made beside a folder that is not there, as when its name is mistyped.
+    """
+    if not state_path(folder).exists():
+        check_folder(folder)
     try:
         with open_state(state_path(folder), patience=PATIENCE) as state:
             yield state

@@ -26,7 +26,7 @@ from picklist.store.state import StateFile
 from picklist.tables.folder import read_table_files
 from picklist.tasks.beside_site import opened_state
 from picklist.tasks.built_day import built_day
-from picklist.tasks.errors import WrongUse, refusals, refuse_private_name
+from picklist.tasks.errors import WrongUse, check_folder, refusals, refuse_private_name
 from picklist.tasks.read_folder import Loaded, finish_writes, load_site
 from picklist.upkeep.approval import catch_up
 
@@ -74,8 +74,7 @@ def settle_day(folder: Path, day: date, now: datetime, *, write: bool, seen: str
     A case counts once, in whatever order its forms come in. ``seen`` is the mark of what somebody looked at
     before. Raises WrongUse, also when it would be something else by now; then nothing is written.
     """
-    if not folder.is_dir():
-        raise WrongUse(f"there is no folder {folder}")
+    check_folder(folder)
     finished = finish_writes(folder)
     finished += catch_up(folder)
     if not write:
@@ -122,7 +121,6 @@ def _day_changes(state: StateFile, loaded: Loaded, site: Site, day: date) -> Day
 
 def suggest_changes(folder: Path, least_cases: int = LEAST_CASES) -> tuple[Suggestion, ...]:
     """What the usage reported so far says about the cards. Raises WrongUse."""
-    if not folder.is_dir():
-        raise WrongUse(f"there is no folder {folder}")
+    check_folder(folder)
     with opened_state(folder) as state:
         return suggest(usage_history(state), least_cases)

@@ -17,6 +17,12 @@ class WrongUse(Exception):  # noqa: N818 - it is not an error of the program
     """The task was asked for something that cannot be; its text says what would be right."""
 
 
+def check_folder(folder: Path) -> None:
+    """Raise WrongUse when there is no such folder."""
+    if not folder.is_dir():
+        raise WrongUse(f"there is no folder {folder}")
+
+
 @contextmanager
 def refusals() -> Iterator[None]:
     """Turn what the computer or another program refuses (no room, no right, no such folder) into a wrong use.

@@ -16,7 +16,7 @@ from picklist.store.export import export_csv
 from picklist.store.state import StateFile
 from picklist.tasks.beside_site import opened_state
 from picklist.tasks.built_day import built_day
-from picklist.tasks.errors import WrongUse, refusals
+from picklist.tasks.errors import WrongUse, check_folder, refusals
 from picklist.tasks.fix_cell import bring_in_fixes
 from picklist.tasks.moment import ask_if_meant, to_instant
 from picklist.upkeep.approval import catch_up
@@ -34,8 +34,7 @@ class RecordsWritten:
 
 def write_records(folder: Path, out: Path) -> RecordsWritten:
     """Write the records into ``out``, all of them or none; other people's files in it stay. Raises WrongUse."""
-    if not folder.is_dir():
-        raise WrongUse(f"there is no folder {folder}")
+    check_folder(folder)
     _bring_in(folder)
     count: list[int] = []
     with refusals(), opened_state(folder) as state:
@@ -61,8 +60,7 @@ def write_calendars(folder: Path, out: Path, now: datetime) -> tuple[tuple[str, 
     They hold the days whose lists were built, from the day before ``now`` on (naive: the site's wall time).
     The files written, and what others had changed in the folder. Raises WrongUse.
     """
-    if not folder.is_dir():
-        raise WrongUse(f"there is no folder {folder}")
+    check_folder(folder)
     with refusals(), opened_state(folder) as state:
         clock = built_day(state, folder, None).settings.site_clock
         days_built = listed_starts(state, date.min)

@@ -60,7 +60,8 @@ def fix_cell(folder: Path, problem: Problem, right: str, now: datetime) -> Fixed
             raise WrongUse(f"{problem.where}: {wrong}; nothing was written")
         file, sheet = problem.where.file, problem.where.sheet
         after, kept = _edited(folder, file, sheet, {(cell.row, cell.place): value}, now, cell.row)
-        fixed = Fixed(file=file, said=f"{problem.where} says {whole} now.", digest=digest_of(after), kept=kept)
+        said = f"{problem.where} says {right} now."  # of several words in a cell, no other one
+        fixed = Fixed(file=file, said=said, digest=digest_of(after), kept=kept)
         with state.writing() as db:  # first, so that no fix is in the file that cannot be undone
             for row, one in FIXES.rows(db):
                 if not _is_in_file(folder, one):

@@ -20,7 +20,7 @@ from picklist.store.keep_messages import Keeping, keep_messages
 from picklist.store.state import StateFile
 from picklist.store.state_errors import StateError
 from picklist.tasks.beside_site import opened_state
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, check_folder
 from picklist.tasks.message_files import open_door
 from picklist.tasks.moment import Meant
 from picklist.tasks.read_folder import load_folder
@@ -90,8 +90,7 @@ async def run_listener(
     folder: Path, host: str, port: int, original: bool, say: Callable[[str], None], pause: float
 ) -> None:
     """Listen until cancelled; some ``pause`` (seconds) after new messages the schedule is written. Raises WrongUse."""
-    if not folder.is_dir():
-        raise WrongUse(f"there is no folder {folder}")
+    check_folder(folder)
     fresh = asyncio.Event()
     with opened_state(folder) as state:
         door = open_door(folder, state)

@@ -43,7 +43,7 @@ from picklist.tables.files import (
 )
 from picklist.tables.folder import FROM_MESSAGES
 from picklist.tables.private import Kind, looks_private
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, check_folder
 
 REFUSED = "message refused"
 FILE = f"{FROM_MESSAGES}.csv"
@@ -125,8 +125,7 @@ class WatchedFiles:
 
 def receive_from(folder: Path, files: Iterable[Path], arrived: datetime) -> Received:
     """Take in the messages of files into the site's state. Raises WrongUse."""
-    if not folder.is_dir():
-        raise WrongUse(f"there is no folder {folder}")
+    check_folder(folder)
     try:
         with open_state(state_path(folder), patience=PATIENCE) as state:
             return receive_files(folder, state, files, arrived)
@@ -136,8 +135,7 @@ def receive_from(folder: Path, files: Iterable[Path], arrived: datetime) -> Rece
 
 def look_at_messages(folder: Path, file: Path) -> Received:
     """What ``receive_from`` would take in of a file if nothing had come before; nothing is kept. Raises WrongUse."""
-    if not folder.is_dir():
-        raise WrongUse(f"there is no folder {folder}")
+    check_folder(folder)
     try:
         with open_state(state_path(folder), patience=PATIENCE) as state:
             taken, problems = _read_file(file, file.name, open_door(folder, state))

@@ -22,7 +22,7 @@ from picklist.store.state import state_path
 from picklist.tables.files import write_file
 from picklist.tasks.beside_site import opened_state
 from picklist.tasks.built_day import built_day, none_built
-from picklist.tasks.errors import WrongUse, refusals
+from picklist.tasks.errors import WrongUse, check_folder, refusals
 from picklist.tasks.moment import Meant, ask_if_meant, to_instant
 from picklist.tasks.read_folder import load_folder
 from picklist.tasks.targets import check_target, keep_what_is_there, kept_as
@@ -43,6 +43,7 @@ def print_morning(folder: Path, out: Path, now: datetime, day: date | None = Non
     The current schedule is looked at as well: carts of cases that are cancelled since are not counted.
     Raises WrongUse when nothing was built, or ``out`` cannot be written.
     """
+    check_folder(folder)
     if not state_path(folder).exists():
         raise none_built(folder)
     check_target(folder, out, (".pdf",))

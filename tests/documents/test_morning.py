@@ -149,3 +149,5 @@ def test_that_the_command_says_when_nothing_was_built(tmp_path: Path) -> None:
     assert code == WRONG_USE
     assert "no lists were built" in said
     assert list(tmp_path.iterdir()) == []
+    code, _, said = run("morning", str(tmp_path / "mistyped"), "--out", str(tmp_path / "m.pdf"), "--now", NOW)
+    assert (code, said) == (WRONG_USE, f"picklist: there is no folder {tmp_path / 'mistyped'}\n")

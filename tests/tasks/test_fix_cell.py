@@ -106,6 +106,14 @@ def test_one_of_several_procedures_is_put_right_and_the_others_stay(tmp_path: Pa
     assert loaded.site.cases[0].procedures == ("KNEE", "HERNIA")
 
 
+def test_what_is_said_of_a_fix_holds_nothing_else_of_the_cell(tmp_path: Path) -> None:
+    """The sentence is kept, shown and exported; beside the procedure somebody wrote a name."""
+    folder = site(tmp_path, lambda rows: rows["Schedule"][0].update({"procedures": ("KNE", "Oda Wrenfield")}))
+    problem = next(one for one in wrong(folder) if one.nearest == ("KNEE",))
+    assert fix_cell(folder, problem, "KNEE", NOW).said.endswith("column procedures says KNEE now.")
+    assert "Wrenfield" not in fixes_made(folder)[-1].said
+
+
 def test_a_value_typed_by_hand_is_looked_at_before_it_is_written(tmp_path: Path) -> None:
     folder = site(tmp_path, lambda rows: rows["Schedule"][0].update({"minutes": "ninety"}))
     [problem] = wrong(folder)
