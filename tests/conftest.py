@@ -146,12 +146,14 @@ def _days_planned_once(_sheets_typeset_once: None) -> Iterator[None]:
 
     The tests of planning call ``make_plan`` themselves, and no test that is about its bytes goes this way.
     """
+    from picklist.sets.remedies import side_by_side
     from picklist.tasks import build, why
     from picklist.upkeep import effect
 
     with pytest.MonkeyPatch.context() as patch:
         for room in (build, why, effect):
             patch.setattr(room, "make_plan", planned_once)
+        patch.setattr(side_by_side, "WORTH_STARTING", sys.maxsize)  # both processors are at work already
         yield
 
 

@@ -66,7 +66,7 @@ def few_remedies() -> Iterator[None]:
         return done[-1]
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("picklist.sets.plan_sets.with_remedies", sparing)
+        patch.setattr("picklist.sets.remedies.side_by_side.with_remedies", sparing)
         yield
 
 
