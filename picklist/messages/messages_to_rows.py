@@ -146,6 +146,11 @@ class _Maker:
             start = datetime.fromisoformat(f"{one.start}{one.zone[19:]}")
         return clock.wall(start).replace(tzinfo=None, second=0)
 
+    def _sent(self, one: Appointment) -> datetime:
+        """The wall time here of an appointment's last message, naive; that of its arrival where it has none."""
+        clock = self.settings.site_clock
+        return clock.wall(instant_of(one.last, clock)).replace(tzinfo=None)
+
     def row(self, one: Appointment, wall: datetime | None) -> Row | None:
         """The row of an appointment; None for one that is no case.
 
@@ -186,7 +191,7 @@ class _Maker:
         if one.state is State.WAITING:
             self._doubt(one, one.last, NOT_BOOKED)
         if one.state is State.STOPPED:
-            return "done" if wall is not None and one.last.event.at[:19] >= wall.isoformat() else "cancelled"
+            return "done" if wall is not None and self._sent(one) >= wall else "cancelled"
         return STATUS.get(one.state or State.BOOKED)
 
     def _mapped(self, one: Appointment, part: Part, *, must: bool = True) -> list[tuple[Resource, Code]]:

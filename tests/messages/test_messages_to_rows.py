@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, time
 
 import pytest
@@ -15,6 +16,7 @@ from tests.messages.words import (
     LIKE_CHAPTER_10,
     PUBLISHED_S12,
     code,
+    event,
     kinds,
     only_row,
     schedule,
@@ -202,3 +204,21 @@ def test_that_the_published_example_needs_its_codes_first() -> None:
     codes = (code("AIL-3", "MainOffi", "room", "OR 1"), code("AIP-3", "JPULLEN1", "surgeon", "S01"))
     row = only_row(old, codes=codes)
     assert (row["room"], row["surgeon"]) == ("OR 1", "S01")
+
+
+@pytest.mark.parametrize(
+    ("sent", "status"),
+    [
+        ("20261126130000+0000", "cancelled"),  # 07:00 here, before the start at 07:30
+        ("20261126140000+0000", "done"),
+        ("20261126071500-0800", "done"),  # 09:15 here
+        ("20261126070000", "cancelled"),
+    ],
+)
+def test_that_a_case_is_stopped_before_or_after_its_start_by_the_clock_here(sent: str, status: str) -> None:
+    assert only_row(siu(), siu("S16", msh7=sent))["status"] == status
+
+
+def test_that_a_stop_without_a_time_of_its_own_counts_from_its_arrival() -> None:
+    stopped = replace(event(siu("S16")), at="")  # arrives the evening before
+    assert only_row(siu(), stopped)["status"] == "cancelled"
