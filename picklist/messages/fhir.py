@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from pydantic import BaseModel, ConfigDict, ValidationError
+from pydantic import BaseModel, ConfigDict, ValidationError, field_validator
 
 from picklist.messages.door import PATIENTS_OWN, Door, holds_number, patient_numbers, read_iso_time
 from picklist.messages.events import (
@@ -88,8 +88,13 @@ class _Thing(_Model):
     identifier: tuple[_Identifier, ...] = ()
     partOf: _Reference | None = None  # noqa: N815
     practitioner: _Reference | None = None
-    code: _Coded | None = None
+    code: _Coded | None = None  # of a ServiceRequest; a PractitionerRole has a list of them, which is not read
     bodySite: tuple[_Coded, ...] = ()  # noqa: N815
+
+    @field_validator("code", mode="before")
+    @classmethod
+    def _not_of_a_role(cls, code: Any) -> Any:
+        return None if isinstance(code, list) else code
 
 
 class _Service(_Model):

@@ -209,6 +209,14 @@ def test_that_a_word_that_is_no_status_is_refused_with_its_place() -> None:
     assert (one.answer, one.place) == (Answer.ERROR, "entry 1, status")
 
 
+def test_that_a_role_with_its_own_codes_leads_to_its_person() -> None:
+    """FHIR R4 and R5: PractitionerRole.code is a list (hl7.org/fhir/R4/practitionerrole.html), from memory."""
+    bundle = changed()
+    role = next(one["resource"] for one in bundle["entry"] if one["resource"]["resourceType"] == "PractitionerRole")
+    role["code"] = [{"coding": [{"code": "surgeon"}]}]
+    assert row(bundle)["surgeon"] == "S01"
+
+
 def test_that_a_declined_surgeon_counts_as_not_there() -> None:
     bundle = changed()
     bundle["entry"][0]["resource"]["participant"][1]["status"] = "declined"
