@@ -62,7 +62,7 @@ class Shelf:
 
     def remove(self, lot: str, place: str, quantity: int) -> None:
         """Take what is on a cart off its lot, in the place named first; a lot counted since may hold less."""
-        alike = [one for one in self.lots if one.lot.lot == lot]
+        alike = [one for one in self.lots if one.lot.lot.casefold() == lot.casefold()]
         for one in sorted(alike, key=lambda one: one.lot.place != place):
             part = min(quantity, one.left)
             one.left -= part

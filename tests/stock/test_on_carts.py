@@ -74,3 +74,12 @@ def test_a_cart_that_took_more_than_its_place_holds_took_the_rest_from_the_lots_
     one_more = needs_of([want("C1", "3/0"), want("C2", "5/0")])
     (short,) = give_stock(site, one_more, [on("C1"), on("C2", "09:00")], [pick("C1", "L", 3)]).shortages
     assert [(one.case, one.open) for one in short.lacking] == [("C2", 1)]
+
+
+def test_a_lot_on_a_cart_is_known_again_when_its_letters_are_typed_large_or_small() -> None:
+    site = site_with([lot("l24a", 3)])
+    needs = needs_of([want("C1", "3/0"), want("C2", "1/0")])
+    result = give_stock(site, needs, [on("C1"), on("C2", "09:00")], [pick("C1", "L24A", 3)])
+    assert given(result, "C1") == [("L24A", 3, 0)]
+    assert given(result, "C2") == []
+    assert [short.lacking[0].case for short in result.shortages] == ["C2"]
