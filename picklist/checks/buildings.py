@@ -11,6 +11,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, to_fix
 from picklist.sets.walk import begins_in_room, steps_for
 from picklist.tables.nearest import Candidates, plain
+from picklist.tables.private import may_be_quoted
 
 
 def check_buildings(site: Site, _now: datetime) -> Iterator[Problem]:
@@ -101,7 +102,7 @@ def _leading_nowhere(ways: list[NamedCell], others: list[NamedCell]) -> Iterator
     spelled, nearest = {plain(name) for name in known}, Candidates(known)
     for way in ways:
         if plain(way.name) not in spelled:
-            message = f"no room and no place is in {way.name}"
+            message = "no room and no place is in this building"
             found = nearest.nearest(way.name)
             yield _problem("unknown building", way, message, "a building in Rooms or Places", found)
 
@@ -109,4 +110,5 @@ def _leading_nowhere(ways: list[NamedCell], others: list[NamedCell]) -> Iterator
 def _problem(
     kind: str, named: NamedCell, message: str, expected: str = "another building", nearest: tuple[str, ...] = ()
 ) -> Problem:
-    return to_fix(kind, named.where.at(named.column), message, value=named.name, expected=expected, nearest=nearest)
+    value = named.name if may_be_quoted(named.name, nearest) else ""
+    return to_fix(kind, named.where.at(named.column), message, value=value, expected=expected, nearest=nearest)

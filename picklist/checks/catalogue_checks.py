@@ -18,27 +18,26 @@ HEAVIEST_LB = 25.0  # ANSI/AAMI ST77 4.3.5, container with contents; quoted seco
 
 
 def check_gtins(site: Site, _now: datetime) -> Iterator[Problem]:
-    """GTINs of a wrong length or with a wrong check digit (GS1: weights 3 and 1 from the right)."""
+    """GTINs of a wrong length or with a wrong check digit (GS1: weights 3 and 1 from the right).
+
+    What the cell holds is not said: a long number could be a patient's.
+    """
     for item in site.items.values():
         if not item.gtin:
             continue
         digits = item.gtin.replace(" ", "")
         where = item.where.at("GTIN")
         if not (digits.isascii() and digits.isdigit()) or len(digits) not in LENGTHS:
-            yield to_fix(
-                "not a GTIN",
-                where,
-                f"'{item.gtin}' is not a GTIN",
-                value=item.gtin,
-                expected="8, 12, 13 or 14 digits",
-                nearest=_with_zeros(digits),
+            nearest = _with_zeros(digits)
+            found = to_fix(
+                "not a GTIN", where, "this is not a GTIN", expected="8, 12, 13 or 14 digits", nearest=nearest
             )
+            yield replace(found, guessed=bool(nearest))
         elif not has_right_check_digit(digits):
             yield to_fix(
                 "wrong check digit",
                 where,
-                f"the last digit of '{item.gtin}' does not agree with the others",
-                value=item.gtin,
+                "the last digit of this GTIN does not agree with the others",
                 expected="the number as printed below the bar code",
             )
 
@@ -53,7 +52,6 @@ def check_hibcs(site: Site, _now: datetime) -> Iterator[Problem]:
                 "not a HIBC code",
                 item.where.at("HIBC"),
                 f"the HIBC code of {item.id} cannot be right: {error}",
-                value=item.hibc,
                 expected="the code below the bar code, such as A123BJC5D6E71",
             )
 

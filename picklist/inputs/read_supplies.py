@@ -128,7 +128,7 @@ def _same_unit(reader: SiteReader, row: Row, items: dict[str, Item], one: str) -
     reader.ledger.report(
         "unit mismatch",
         row.where("unit"),
-        f"the lot was counted in '{counted}', but the item's unit is '{items[one].unit}'; the lot was left out",
+        f"the lot was not counted in the item's unit, which is '{items[one].unit}'; the lot was left out",
         value=counted,
         expected=items[one].unit,
         related=(items[one].where,),

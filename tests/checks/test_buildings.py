@@ -93,6 +93,18 @@ def test_names_of_buildings(tmp_path: Path, change: Callable[[Rows], None], expe
     assert all(one.severity is Severity.TO_FIX and one.expected for one in found)
 
 
+def test_a_building_that_nobody_knows_is_not_said_aloud(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        two_buildings(rows)
+        rows["Transfers"][0]["to building"] = "Oda Wrenfield"
+
+    site, _ = read_changed(tmp_path, change)
+    assert site is not None
+    told = [one.sentence_on_screen() for one in check_site(site, NOW) if one.kind == "unknown building"]
+    assert len(told) == 1
+    assert "Wrenfield" not in told[0]
+
+
 def test_hours_that_open_and_close_at_one_time_are_told_to_count_as_a_whole_day(tmp_path: Path) -> None:
     for closes, kinds in ((time(6), ["hours round the clock"]), (time(22), [])):
         site, _ = read_changed(tmp_path / str(closes.hour), cell("Hours", 2, "to", closes))

@@ -175,7 +175,9 @@ def test_gtins_of_items(tmp_path: Path, gtin: str, kinds: list[str]) -> None:
     assert site is not None
     found = list(check_site(site, NOW))
     assert [one.kind for one in found] == kinds
+    assert all(f"'{gtin}'" not in one.sentence_on_screen() for one in found), "it could be a patient's number"
     if gtin == "2345673":
+        assert found[0].guessed
         assert found[0].nearest == ("02345673",)
 
 
@@ -197,7 +199,9 @@ def test_hibc_codes_of_items(tmp_path: Path, hibc: str, kinds: list[str]) -> Non
 
     site, _ = read_changed(tmp_path, change)
     assert site is not None
-    assert [one.kind for one in check_site(site, NOW)] == kinds
+    found = check_site(site, NOW)
+    assert [one.kind for one in found] == kinds
+    assert all(hibc not in one.sentence_on_screen() for one in found)
 
 
 @pytest.mark.parametrize(

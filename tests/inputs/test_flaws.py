@@ -10,8 +10,8 @@ from picklist.checks import check_site
 from picklist.inputs import read_site
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
-from tests.inputs.flaws import FLAWS, Flaw
-from tests.inputs.folders import NOW, besides_left_out
+from tests.inputs.flaws import FLAWS, Flaw, put
+from tests.inputs.folders import NOW, besides_left_out, read_changed
 from tests.inputs.whole import gaps
 
 
@@ -49,6 +49,13 @@ def test_flaw(tmp_path: Path, flaw: Flaw) -> None:
     if site is not None:
         assert list(gaps(site, problems)) == [], "the site that is left must be whole"
         check_site(site, NOW)
+
+
+def test_that_the_unit_of_a_lot_is_not_said(tmp_path: Path) -> None:
+    _, problems = read_changed(tmp_path, put("Lots", 2, unit="Oda Wrenfield"))
+    (told,) = (one.sentence_on_screen() for one in problems if one.kind == "unit mismatch")
+    assert "Wrenfield" not in told
+    assert "each" in told
 
 
 def assert_no_patient(site: Site | None, problems: tuple[Problem, ...]) -> None:
