@@ -18,7 +18,7 @@ from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.server.work import Lane, LongTask, Workshop
-from picklist.tasks.beside_site import days_to_build, write_mark
+from picklist.tasks.beside_site import days_to_build, list_files, write_mark
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.cart_form import report_mark
 from picklist.tasks.errors import WrongUse
@@ -172,12 +172,15 @@ class Desk:
             return self._plan[1] if self._plan else None
 
     def changed_since_built(self) -> tuple[str, ...]:
-        """Files of the folder that are younger than the papers."""
+        """Files of the folder that are not as they were read for the papers; of others' papers, the younger ones."""
+        plan, mine, there = self.plan(), self.built, list_files(self.folder)
+        if plan and mine and mine.plan and (mine.plan.day, mine.plan.revision) == (plan.day, plan.revision):
+            return tuple(sorted({name for name, _, _ in {*there} ^ {*mine.files}}))
         try:
             built = (self.out / "plan.json").stat().st_mtime_ns
         except OSError:
             return ()
-        return tuple(name for name, moment, _ in list_files(self.folder) if moment > built)
+        return tuple(name for name, moment, _ in there if moment > built)
 
     def new_file(self) -> Path:
         """A place of our own for a file that comes in."""
@@ -235,15 +238,3 @@ def _runs(process: int) -> bool:
     except OSError:
         return True
     return True
-
-
-def list_files(folder: Path) -> tuple[tuple[str, int, int], ...]:
-    """The files that are read, with their time and size; none of a folder that is gone."""
-    found = []
-    if not folder.is_dir():
-        return ()
-    for path in folder.iterdir():
-        if path.is_file() and not path.name.startswith((".", "~")):
-            facts = path.stat()
-            found.append((path.name, facts.st_mtime_ns, facts.st_size))
-    return tuple(sorted(found))

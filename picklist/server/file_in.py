@@ -12,11 +12,12 @@ from picklist.clock import SiteClock
 from picklist.letters import whole_number
 from picklist.problems import must_be_fixed
 from picklist.problems_report import count_line
-from picklist.server.desk import Desk, list_files
+from picklist.server.desk import Desk
 from picklist.server.export_pages import start_learning
 from picklist.server.form_pages import TriedFile, start_looking, start_trying
 from picklist.server.office_pages import start_taking
 from picklist.server.visit import NotHere, Visit
+from picklist.tasks.beside_site import list_files
 from picklist.tasks.errors import WrongUse, as_typed
 from picklist.tasks.fix_cell import fix_cell, fixes_made, undo_fix
 from picklist.tasks.message_files import messages_seen

@@ -9,8 +9,9 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from picklist.server.desk import Desk, list_files
+from picklist.server.desk import Desk
 from picklist.tables.files import kept_folder
+from picklist.tasks.beside_site import list_files
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.take_file import likely_name, plain_name
 from tests.server.site import DOOR, at, client_of, work_of

@@ -25,6 +25,7 @@ THREE_FOR_TWO_SETS = (
     "M2,2026-11-26,OR 2,08:00,60,S2,P1,none,planned",
     "M3,2026-11-26,OR 3,08:30,60,S3,P1,none,planned",
 )
+CHANGED = "Changed since these lists were built:"
 
 
 class Hold:
@@ -77,11 +78,15 @@ def test_the_page_goes_on_to_the_lists_while_remedies_are_sought_and_shows_the_r
     assert "Building the lists" in tonight
     assert PAPERS_COMING in papers
     assert "Pick list M3, PDF" in papers
+    assert CHANGED not in tonight
+    sets = desk.folder / "Sets.csv"
+    sets.write_text(sets.read_text(encoding="utf-8").replace("A-1-2", "A-1-3"), encoding="utf-8")
     before = client.get(at("version")).json()
     hold.go_on.set()
     ended(work)
     assert client.get(at("version")).json() != before, "windows look again"
     tonight = client.get(at()).text
+    assert f"{CHANGED}</strong> Sets.csv" in tonight, "saved when the folder was read already"
     assert COMING not in tonight
     assert "still being sought" not in tonight
     assert "<h3>Remedies</h3>" in tonight

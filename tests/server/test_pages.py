@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import re
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 from threading import Event
 from urllib.parse import quote
@@ -168,6 +170,23 @@ def test_a_folder_that_is_gone_is_said_and_not_looked_for_without_end(fresh: Des
     assert "there is no folder" in page
     assert "data-work" not in page
     assert fresh.workshop.find("2") is None
+
+
+def test_a_folder_that_cannot_be_reached_leaves_the_papers_there(
+    evening: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A share whose network is down: it is there, and its files cannot be listed."""
+    listed = Path.iterdir
+
+    def unreachable(folder: Path) -> Iterator[Path]:
+        if folder == evening.folder:
+            raise OSError(errno.EIO, "Input/output error")
+        return listed(folder)
+
+    monkeypatch.setattr(Path, "iterdir", unreachable)
+    client = client_of(evening)
+    assert client.get(at("version")).status_code == 200
+    assert "Pick list C-4123, PDF" in client.get(at("papers")).text
 
 
 def test_the_page_for_the_morning_is_made_from_what_was_told(evening: Desk) -> None:

@@ -13,8 +13,9 @@ from picklist.clock import shift
 from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.plan import Plan
 from picklist.model.sets import SetState
-from picklist.server.desk import Desk, list_files
+from picklist.server.desk import Desk
 from picklist.server.trying import ROWS, TriedChanges
+from picklist.tasks.beside_site import list_files
 from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.read_folder import load_folder
 from picklist.tasks.try_out import try_on_plan, try_words
