@@ -6,11 +6,14 @@ import re
 import shutil
 import tempfile
 import unicodedata
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
 from picklist.problems import Problem, must_be_fixed
+from picklist.store.state import copy_state, state_path
+from picklist.store.state_errors import StateError
 from picklist.tables.file_safety import workbook_fault
 from picklist.tables.files import (
     BusyError,
@@ -141,6 +144,9 @@ def try_file(folder: Path, file: Path, name: str, now: datetime) -> Trial:
             if path.is_file():
                 shutil.copyfile(path, copy / path.name)
         shutil.copyfile(file, copy / target.name)
+        if state_path(folder).exists():
+            with suppress(StateError):  # what is wrong with it is said of the folder as it is
+                copy_state(state_path(folder), state_path(copy))  # it has the messages that make the schedule
         after = load_folder(copy, meant).problems
     digest = digest_now(target)
     return Trial(

@@ -24,6 +24,7 @@ from picklist.tables.files import kept_folder
 from picklist.tasks.listen import Listener
 from picklist.tasks.message_files import FILE, REFUSED, WatchedFiles, open_door
 from picklist.tasks.read_folder import load_folder
+from picklist.tasks.take_file import try_file
 from tests.cli.run import run
 from tests.inputs.folders import Rows, write_site
 from tests.messages.sender import Sender
@@ -182,6 +183,21 @@ def test_that_another_schedule_beside_the_messages_is_a_problem(tmp_path: Path) 
     site = write_site(tmp_path / "site", lambda rows: rows.update(Codes=[]))
     said = received(site, siu())[2]
     assert "cases come from messages and from schedule.xlsx" in said
+
+
+def test_that_a_file_is_tried_with_the_messages_that_make_the_schedule(site: Path, tmp_path: Path) -> None:
+    """The workbook once more without the code of the room: it solves nothing, and stops the case of the message."""
+    received(site, siu() + "\r" + siu(control="MSG2", filler=""))
+    before, came_in, now = rows(site), tmp_path / "in", datetime.fromisoformat(NOW)
+    came_in.write_bytes((site / "site.xlsx").read_bytes())
+    same = try_file(site, came_in, "site.xlsx", now)
+    assert (same.fresh, same.gone) == ((), ())
+    book = load_workbook(site / "site.xlsx")
+    book["Codes"].delete_rows(2)
+    book.save(came_in)
+    trial = try_file(site, came_in, "site.xlsx", now)
+    assert any("AIL-3" in one.where.file for one in trial.fresh)
+    assert (trial.brings_faults, trial.gone, rows(site)) == (True, (), before)
 
 
 def test_that_watched_files_are_taken_once_they_are_whole(tmp_path: Path) -> None:
