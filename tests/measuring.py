@@ -1,9 +1,9 @@
 """Where ``.ci/run`` does not count the lines and branches that the tests reach.
 
 To count them each line that runs is looked at, a library's too, and a test takes two or three times as long. So it
-pauses in tests that hardly reach what no other does: those that go through a browser, since others ask the page
-directly, and those below, which try many inputs, plan many days, compare whole papers or only read the source. It
-pauses as well while a workbook is read or written, for which openpyxl calls nothing of picklist.
+pauses in tests that take long and hardly reach what no other does: most of those that go through a browser, since
+others ask the page directly, and those that try many inputs, plan many days, compare whole papers or only read the
+source. It pauses as well while a workbook is read or written, for which openpyxl calls nothing of picklist.
 """
 
 from __future__ import annotations
@@ -27,14 +27,21 @@ HERE = Path(__file__).parent
 ASKED = "COVERAGE_PROCESS_START"  # in the environment, for each program that is started
 PASSED_ON = "COVERAGE_PROCESS_CONFIG"
 UNMEASURED = (
+    "board/test_browser.py",
     "documents/test_changes_evening.py",
     "documents/test_one_ready_time.py",
-    "hard",
-    "oracle",
-    "outside",
-    "plan/test_queue_check.py",
+    "hard/test_extremes.py",
+    "hard/test_fuzz.py",
+    "oracle/test_oracle.py",
+    "outside/test_shops.py",
     "plan/test_same_bytes.py",
-    "sample",
+    "sample/test_generator.py",
+    "sample/test_sample.py",
+    "server/test_big_day.py",
+    "server/test_browser.py",
+    "server/test_every_screen.py",
+    "server/test_keyboard.py",
+    "server/test_two_windows.py",
     "sets/test_independent_evenings.py",
     "sets/test_remedies_apart.py",
     "sets/test_remedies_of_sample.py",
@@ -48,9 +55,7 @@ LIBRARY = ((ExcelReader, "read"), (ExcelWriter, "write_data"))
 
 def is_left_out(item: pytest.Item) -> bool:
     """Whether something is measured in this run, and not in this test."""
-    place = item.path.relative_to(HERE)
-    named = place.as_posix() in UNMEASURED or place.parts[0] in UNMEASURED
-    return ASKED in os.environ and (named or "browser" in getattr(item, "fixturenames", ()))
+    return ASKED in os.environ and item.path.relative_to(HERE).as_posix() in UNMEASURED
 
 
 @contextmanager
