@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from typing import Any, get_type_hints
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
@@ -23,7 +24,7 @@ TYPES = get_type_hints(Settings)
 def read_settings(reader: SiteReader) -> Settings | None:
     """The site's settings; None (reported, stops everything) without a site name or a time zone."""
     found: dict[str, Any] = {}
-    told: set[str] = set()
+    told: dict[str, Row] = {}
     for written, row, again in reader.keyed("Settings", "setting"):
         column = BY_PLAIN.get(plain(written))
         if again is not None:
@@ -31,7 +32,10 @@ def read_settings(reader: SiteReader) -> Settings | None:
         if column is None:
             _report_unknown(reader, row, written)
             continue
-        told.add(column.name)
+        before = told.setdefault(column.name, row)
+        if before is not row:  # one setting spelled in two ways
+            reader.doubled(before, row, "setting", column.name)
+            continue
         if "value" in row.bad:
             if column.required:
                 row.bad["value"].change(severity=Severity.STOPS_ALL)
@@ -116,7 +120,7 @@ def _nearest_zones(written: str) -> tuple[str, ...]:
     return (same_city or Candidates(zones).nearest(written))[:3]
 
 
-def _made(reader: SiteReader, found: dict[str, Any], told: set[str]) -> Settings | None:
+def _made(reader: SiteReader, found: dict[str, Any], told: Collection[str]) -> Settings | None:
     for column in SETTING_ROWS:
         if column.required and column.name not in told and "Settings" in reader.tables.grids:
             reader.ledger.report(

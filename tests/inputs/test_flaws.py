@@ -11,7 +11,7 @@ from picklist.inputs import read_site
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
 from tests.inputs.flaws import FLAWS, Flaw, put
-from tests.inputs.folders import NOW, besides_left_out, read_changed
+from tests.inputs.folders import NOW, Rows, besides_left_out, read_changed
 from tests.inputs.whole import gaps
 
 
@@ -49,6 +49,18 @@ def test_flaw(tmp_path: Path, flaw: Flaw) -> None:
     if site is not None:
         assert list(gaps(site, problems)) == [], "the site that is left must be whole"
         check_site(site, NOW)
+
+
+def test_that_a_setting_spelled_in_two_ways_is_doubled_and_the_first_counts(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Settings"] += [{"setting": "turnover", "value": "20"}, {"setting": "Turn-over", "value": "45"}]
+
+    site, problems = read_changed(tmp_path, change)
+    assert site is not None
+    assert site.settings.turnover == 20
+    assert [(one.kind, one.where.row, [where.row for where in one.related]) for one in problems] == [
+        ("doubled key", 5, [4])
+    ]
 
 
 def test_that_the_unit_of_a_lot_is_not_said(tmp_path: Path) -> None:
