@@ -92,11 +92,13 @@ def _told_at(said: Said, clock: SiteClock, since: datetime | None, now: datetime
     typed = said.told_at.strip()
     if not typed:
         return None
+    stamp, no_stamp = parse_stamp_text(typed)
+    wall, no_time = parse_time_cell(TOLD_AT, typed)
+    if no_stamp and no_time:  # it could be anything
+        refuse_private({"when somebody was informed": typed}, now)
     if not said.told:
         raise WrongUse(words.told_nobody(typed))
     now, first = _to_minute(now), _to_minute(since or now)
-    stamp, no_stamp = parse_stamp_text(typed)
-    wall, no_time = parse_time_cell(TOLD_AT, typed)
     if no_stamp is None:
         meant = today = clock.at_or_after(stamp.date(), stamp.time())
     elif no_time is None:

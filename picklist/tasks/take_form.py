@@ -8,7 +8,9 @@ from datetime import UTC, date, datetime
 from enum import StrEnum
 from pathlib import Path
 
+from picklist.documents.plan_json import plan_from_json
 from picklist.evening.keep_plans import listed_starts
+from picklist.evening.revise import plan_kept
 from picklist.evening.usage import UsageLine, read_usage
 from picklist.letters import natural_key
 from picklist.model.built import read_cart_code
@@ -174,10 +176,17 @@ def _built_days(state: StateFile) -> tuple[date, ...]:
 def _day_of_usage(
     state: StateFile, folder: Path, file: Path, site: Site
 ) -> tuple[date | None, tuple[UsageLine, ...], tuple[Problem, ...]]:
-    """The day of whose carts a form speaks, with what it says: it names cases, and no day."""
+    """The day of whose carts a form speaks, with what it says: it names cases, and no day.
+
+    A day whose plan cannot be read is passed over. Raises WrongUse where that is every one.
+    """
     best: tuple[date | None, tuple[UsageLine, ...], tuple[Problem, ...]] = (None, (), ())
-    for day in _built_days(state)[:LOOKED_AT]:
-        lines, problems = read_usage(file, built_day(state, folder, day), site)
+    days = _built_days(state)[:LOOKED_AT]
+    plans = {day: plan for day in days if (plan := plan_kept(state, day, plan_from_json))}
+    if days and not plans:
+        built_day(state, folder, days[0])  # says why it cannot be read
+    for day, plan in plans.items():
+        lines, problems = read_usage(file, plan, site)
         if best[0] is None or (len(lines), -len(problems)) > (len(best[1]), -len(best[2])):
             best = (day, lines, problems)
     return best

@@ -17,7 +17,9 @@ from picklist.evening.keep_facts import open_put_backs
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import tell_by_scans
+from picklist.tasks.errors import WrongUse
 from picklist.tasks.papers import read_plan_of
+from picklist.tasks.take_form import FileKind, try_form
 from picklist.tasks.why import why_set
 from tests.cli.run import FINE, PROBLEMS, WRONG_USE, run
 from tests.tasks.small_folder import write_folder
@@ -155,3 +157,15 @@ def test_what_needs_the_plan_says_to_build_the_day_again(where: Path) -> None:
     for words in commands:
         code, _, told = run(*words, "--now", "2026-11-25 21:10")
         assert code in (FINE, PROBLEMS), told
+
+
+def test_a_form_of_a_day_that_can_be_read_is_taken_beside_one_that_cannot(built_evening: Path, tmp_path: Path) -> None:
+    """After an update of the program, the days that were built before it cannot be read."""
+    where, form = tmp_path / "evening", tmp_path / "used.csv"
+    shutil.copytree(built_evening, where)
+    form.write_text("case,kind,thing,used\nF1,tray,T-WR,1\n", encoding="utf-8")
+    harm(where, of_a_later_number)
+    assert try_form(where / "site", form, FileKind.USED, at("20:00")).day == FRIDAY
+    harm(where, of_a_later_number, FRIDAY)
+    with pytest.raises(WrongUse, match="the plan kept of 2026-11-27 cannot be read"):
+        try_form(where / "site", form, FileKind.USED, at("20:00"))
