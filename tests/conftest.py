@@ -27,7 +27,7 @@ from picklist.store import state
 from picklist.tables import write
 from picklist.upkeep import office_book
 from tests.kept import FOLDER, in_outline, keep, kept, packed_once, planned_once
-from tests.measuring import is_left_out, libraries_unmeasured, nothing_measured
+from tests.measuring import is_left_out, libraries_unmeasured, load_all, nothing_measured
 from tests.patience import LONG, THOROUGH, tries
 
 if TYPE_CHECKING:
@@ -64,6 +64,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 def pytest_collection_finish() -> None:
     """What is loaded by now stays, and need not be searched for what can be thrown away; see also ``main``."""
+    load_all()
     gc.freeze()
 
 

@@ -13,12 +13,16 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import wraps
+from importlib import import_module
 from pathlib import Path
+from pkgutil import walk_packages
 from typing import ParamSpec, TypeVar
 
 import pytest
 from openpyxl.reader.excel import ExcelReader
 from openpyxl.writer.excel import ExcelWriter
+
+import picklist
 
 Words = ParamSpec("Words")
 Given = TypeVar("Given")
@@ -56,6 +60,14 @@ LIBRARY = ((ExcelReader, "read"), (ExcelWriter, "write_data"))
 def is_left_out(item: pytest.Item) -> bool:
     """Whether something is measured in this run, and not in this test."""
     return ASKED in os.environ and item.path.relative_to(HERE).as_posix() in UNMEASURED
+
+
+def load_all() -> None:
+    """What is measured is loaded before a test begins: the lines that run when a module is loaded run once."""
+    if ASKED in os.environ:
+        for module in walk_packages(picklist.__path__, "picklist."):
+            if module.name != "picklist.__main__":
+                import_module(module.name)
 
 
 @contextmanager
