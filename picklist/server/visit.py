@@ -52,7 +52,7 @@ R = TypeVar("R")
 
 def to_save(content: bytes | str, name: str, media_type: str) -> Response:
     """A file to save under a name."""
-    headers = {"content-disposition": f"attachment; filename*=UTF-8''{quote(name)}"}
+    headers = {"content-disposition": f"attachment; filename*=UTF-8''{quote(name, safe='')}"}
     return Response(content, media_type=media_type, headers=headers)
 
 

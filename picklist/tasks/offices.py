@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 
+from picklist.documents.page_cache import free_name
 from picklist.model.site import Site
 from picklist.plan import horizon_cases
 from picklist.problems import Problem, must_be_fixed
@@ -91,8 +92,9 @@ def send_cards(folder: Path, who: str, out: Path, now: datetime) -> SentCards:
 def send_all_cards(folder: Path, out: Path, now: datetime) -> tuple[SentCards, ...]:
     """Write the workbook of every surgeon and service that keeps cards into the folder ``out``. Raises WrongUse."""
     loaded, site = load_site(folder, now)
-    named = {owner_name(site, owner): owner for owner in card_owners(site)}
-    return tuple(_send(folder, (loaded, site), owner, out / f"{name}.xlsx") for name, owner in named.items())
+    taken: set[str] = set()
+    files = {free_name(owner_name(site, owner), taken): owner for owner in card_owners(site)}
+    return tuple(_send(folder, (loaded, site), owner, out / f"{file}.xlsx") for file, owner in files.items())
 
 
 def card_owners(site: Site) -> tuple[Owner, ...]:

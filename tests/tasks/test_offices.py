@@ -10,7 +10,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.office_desk import answer_office, card_history, list_waiting, look_at_offices, reject_waiting
-from picklist.tasks.offices import ApprovedBy, TakenBack, approve_cards, send_cards, take_cards, waiting
+from picklist.tasks.offices import ApprovedBy, TakenBack, approve_cards, send_all_cards, send_cards, take_cards, waiting
 from picklist.tasks.read_folder import load_folder
 from picklist.upkeep.change_log import ChangeLog, read_history
 from picklist.upkeep.office_book import TOLD_SHEET
@@ -52,6 +52,20 @@ def both(sheet: Worksheet) -> None:
 
 def kinds(taken: TakenBack) -> list[str]:
     return [one.kind for one in taken.problems]
+
+
+def test_that_each_office_has_a_file_in_the_folder_whatever_it_is_called(tmp_path: Path) -> None:
+    rows = sound_rows()
+    procedures = [row | {"service": "Ear/nose: throat"} for row in rows["Procedures"]]
+    staff = [row | {"name": "../Dr. Quill"} if row["person"] == "S01" else row for row in rows["Staff"]]
+    clinic = write_clinic(tmp_path / "clinic", tables={"Procedures": procedures, "Staff": staff})
+    out = tmp_path / "offices"
+    out.mkdir()
+    sent_to = send_all_cards(clinic, out, NOW)
+    assert {one.name for one in sent_to} >= {"../Dr. Quill (S01)", "Base cards of Ear/nose: throat"}
+    files = {path.name for path in out.iterdir()}
+    assert files >= {"Dr. Quill (S01).xlsx", "Base cards of Earnose throat.xlsx"}
+    assert len(files) == len(sent_to)
 
 
 def test_that_the_workbook_of_another_site_is_refused(clinic: Path, tmp_path: Path) -> None:
