@@ -155,7 +155,7 @@ CARDS = Table(
     columns=(
         C(
             "procedure", T.CODE, "Procedure id, or every", "KNEE-REPL", refers_to="Procedures", every=True, vital=True
-        ).assumes("each line counts for every procedure"),
+        ).assumes("such a line counts for every procedure (write 'every' where that is meant)", must_state=True),
         C("surgeon", T.CODE, "Surgeon id, or every", "every", refers_to="Staff", every=True, vital=True).assumes(
             "each line counts for every surgeon"
         ),

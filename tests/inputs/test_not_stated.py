@@ -246,3 +246,18 @@ def test_a_tray_with_a_vital_word_that_nobody_can_read_is_not_planned_with(tmp_p
     site, problems = read(tmp_path, change)
     assert "T-KNEE" not in site.trays
     assert ("not yes or no", f"Trays 2 {column}") in problems
+
+
+def test_a_card_line_without_its_procedure_counts_for_every_one_and_says_so(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Cards"][3]["procedure"] = ""
+        rows["Cards"][1]["procedure"] = "every"
+
+    site, _ = read(tmp_path, change)
+    assert [line.thing for line in site.card_lines if line.procedure is None] == ["100001", "T-BASIC"]
+    _, problems = read_site(write_site(tmp_path, change), now=NOW)
+    (found,) = (one for one in problems if one.where.sheet == "Cards" and one.where.column == "procedure")
+    assert found.message == (
+        "'procedure' is not stated for 1 of 5 card lines (rows 5); "
+        "such a line counts for every procedure (write 'every' where that is meant)"
+    )
