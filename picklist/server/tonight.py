@@ -9,7 +9,7 @@ from picklist.model.known import NOTHING_KNOWN
 from picklist.model.plan import Plan, RemedySearch
 from picklist.problems_report import count_line
 from picklist.server.conflict_entries import conflict_entries
-from picklist.server.desk import HowToBuild
+from picklist.server.desk import BUILDING, HowToBuild
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
 from picklist.tasks.build import Built
@@ -57,7 +57,11 @@ def show_tonight(visit: Visit) -> Response:
 
 
 def start_build(visit: Visit) -> Response:
-    """Begin a build of the day that was chosen."""
+    """Begin a build of the day that was chosen; while one runs, say that nothing else was begun."""
+    running = visit.desk.workshop.running_titled(BUILDING)
+    if running:
+        visit.note("Lists are being built already; no other build was started. When it is done, build again.")
+        return visit.go("" if running.first else f"work/{running.id}")
     day = visit.day("day") if visit.form.get("day") else None
     answers = {
         name.removeprefix(ANSWER): said.removeprefix("old:")

@@ -81,6 +81,8 @@ def test_the_page_goes_on_to_the_lists_while_remedies_are_sought_and_shows_the_r
     assert CHANGED not in tonight
     sets = desk.folder / "Sets.csv"
     sets.write_text(sets.read_text(encoding="utf-8").replace("A-1-2", "A-1-3"), encoding="utf-8")
+    again = client.post(at("build"), data={"token": DOOR.token, "day": "2026-11-26"}).headers["location"]
+    assert "no other build was started" in client.get(again).text, "with the new place of a set, or another day"
     before = client.get(at("version")).json()
     hold.go_on.set()
     ended(work)
