@@ -16,7 +16,7 @@ from picklist.server.desk import Desk
 from picklist.tasks.cart_reports import carts_told, put_backs_told
 from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.offices import send_cards
-from tests.server.browsing import Opening, faults, go_to, opening, wrong_schedule
+from tests.server.browsing import CONTRAST, Opening, faults, go_to, opening, wrong_schedule
 from tests.server.office_book import filled
 from tests.server.site import LAST_DAY, NOW, build
 
@@ -241,4 +241,5 @@ def test_a_form_left_empty_is_refused_on_an_accessible_page(evening: Desk, opene
     expect(page.get_by_role("alert")).to_contain_text("fill in one of the lines")
     assert faults(page) == []
     page.get_by_role("alert").evaluate("said => { said.style = 'color: #ddd; background: #fff'; }")
-    assert any(fault.startswith("color-contrast") for fault in faults(page))  # it would be seen
+    for rules in ((), ("target-size", CONTRAST)):  # it would be seen
+        assert any(fault.startswith(CONTRAST) for fault in faults(page, rules))
