@@ -84,7 +84,8 @@ def try_remedy(visit: Visit) -> Response:
     number = whole_number(visit.form.get("remedy", ""))
     if not found or number is None or number >= len(found[0].remedies):
         raise NotHere
-    changes = [write_edit(edit, clock) for edit in found[0].remedies[number].edits]
+    days = {case.number: case.day for case in plan.cases}
+    changes = [write_edit(one, clock, days.get(one.case, plan.day)) for one in found[0].remedies[number].edits]
     return _start(visit, changes, changes, {})
 
 

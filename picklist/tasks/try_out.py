@@ -31,7 +31,7 @@ from picklist.sets.plan_sets import SetsPlan, compose, make_planned_day
 from picklist.sets.remedies.planned_day import CannotTryError, PlannedDay
 from picklist.sets.try_change import Tried, try_change
 from picklist.tasks.beside_site import what_stands, write_mark
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, refuse_private
 from picklist.tasks.read_folder import Loaded, choose_day, load_site
 from picklist.wording.edits import read_edit
 from picklist.wording.say_conflicts import statement
@@ -101,7 +101,7 @@ LAST = LastEvening()
 def try_words(folder: Path, changes: list[str], now: datetime, day: date | None = None) -> TryAnswer:
     """Try changes in words, all together. Raises WrongUse for a word that cannot be read or tried."""
     loaded, site = load_site(folder, now)
-    edits = _read(site, changes, choose_day(site, loaded.now, day))
+    edits = _read(site, changes, choose_day(site, loaded.now, day), loaded.now)
     return try_edits(LAST.plan(loaded, site, AT_ONCE), edits)
 
 
@@ -113,7 +113,7 @@ def try_on_plan(folder: Path, plan: Plan, changes: list[str], now: datetime) -> 
     """
     loaded, read = load_site(folder, now)
     site = read.with_settings(plan.settings)
-    edits = _read(site, changes, plan.day)
+    edits = _read(site, changes, plan.day, loaded.now)
     answer = try_edits(LAST.plan(loaded, site, LATELY), edits)
     return answer, change_plan(site, plan, answer.tried.cases, answer.tried.after, answer.clusters, answer.run)
 
@@ -124,11 +124,13 @@ def plan_ahead(folder: Path, plan: Plan, now: datetime) -> None:
     LAST.plan(loaded, read.with_settings(plan.settings), LATELY)
 
 
-def _read(site: Site, changes: list[str], day: date) -> tuple[Edit, ...]:
+def _read(site: Site, changes: list[str], day: date, now: datetime) -> tuple[Edit, ...]:
     edits: list[Edit] = []
     wrong: list[Problem] = []
     for change in changes:
         edit, problems = read_edit(site, change, day)
+        if problems:  # they repeat the words
+            refuse_private({"the change": change}, now)
         wrong += problems
         edits += [edit] if edit else []
     if wrong:

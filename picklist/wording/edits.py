@@ -32,17 +32,18 @@ FORMS = (
     "complete SET by HH:MM for CASE",
 )
 _TIME = r"(?P<time>\d{1,2}[:.h]\d{2}\s*(?:[ap]\.?m\.?)?|\d{1,2}\s*[ap]\.?m\.?|\d{3,4})"
+_BY = rf"(?:(?P<on>\d{{4}}-\d{{2}}-\d{{2}}) )?{_TIME}"  # a set may be wanted on the evening before its case
 _PATTERNS: tuple[tuple[RemedyKind, str], ...] = (
     (RemedyKind.SHIFT, rf"move (?P<case>CASE) to {_TIME}"),
     (RemedyKind.SWAP, r"swap (?P<case>CASE) (?:and |with )?(?P<other>CASE)"),
     (RemedyKind.ROOM, rf"room (?P<case>CASE) to (?P<room>.+?)(?: at {_TIME})?"),
     (RemedyKind.CANCEL, r"cancel (?P<case>CASE)"),
-    (RemedyKind.BRING, rf"extra (?P<tray>TRAY) by {_TIME}(?: for (?P<case>CASE))?"),
+    (RemedyKind.BRING, rf"extra (?P<tray>TRAY) by {_BY}(?: for (?P<case>CASE))?"),
     (RemedyKind.FASTER, r"faster (?P<case>CASE) (?P<tray>TRAY) (?P<step>.+?) (?P<minutes>\d{1,5})(?: min(?:utes)?)?"),
     (RemedyKind.WITHOUT, r"without (?P<tray>TRAY) for (?P<case>CASE)"),
     (RemedyKind.DIRECT, r"direct (?P<tray>TRAY) to (?P<case>CASE)"),
-    (RemedyKind.ACCEPT, rf"accept (?P<tray>TRAY) for (?P<case>CASE)(?: by {_TIME})?"),
-    (RemedyKind.COMPLETE, rf"complete (?P<set>SET) by {_TIME} for (?P<case>CASE)"),
+    (RemedyKind.ACCEPT, rf"accept (?P<tray>TRAY) for (?P<case>CASE)(?: by {_BY})?"),
+    (RemedyKind.COMPLETE, rf"complete (?P<set>SET) by {_BY} for (?P<case>CASE)"),
     (RemedyKind.STAND_IN, r"instead (?P<case>CASE) (?P<tray>TRAY) with (?P<stand_in>TRAY)"),
 )
 
@@ -133,9 +134,12 @@ def _tray(reader: _EditReader, word: str | None) -> str:
     return by_name[named] if named else reader.known("tray", word, reader.site.trays)
 
 
-def write_edit(edit: Edit, clock: SiteClock) -> str:
-    """An edit in the words that ``read_edit`` takes, with its times as the site reads its clock."""
-    at = clock.hhmm(edit.start) if edit.start else ""
+def write_edit(edit: Edit, clock: SiteClock, day: date) -> str:
+    """An edit in the words that ``read_edit`` takes, with its times as the site reads its clock.
+
+    ``day`` is that of its case, or of the plan where it has none: a time on it needs no day.
+    """
+    at = _time_to_type(edit.start, clock, day) if edit.start else ""
     match edit.kind:
         case RemedyKind.SHIFT:
             return f"move {edit.case} to {at}"
@@ -161,6 +165,11 @@ def write_edit(edit: Edit, clock: SiteClock) -> str:
             return f"complete {edit.set_id} by {at} for {edit.case}"
 
 
+def _time_to_type(moment: datetime, clock: SiteClock, day: date) -> str:
+    on = clock.day(moment)
+    return clock.hhmm(moment) if on == day else f"{on.isoformat()} {clock.hhmm(moment)}"
+
+
 def _edit(reader: _EditReader, kind: RemedyKind, found: dict[str, str]) -> Edit:
     site = reader.site
     cases = {case.number: case for case in site.cases}
@@ -174,15 +183,21 @@ def _edit(reader: _EditReader, kind: RemedyKind, found: dict[str, str]) -> Edit:
         tray=tray,
         stand_in=_tray(reader, found.get("stand_in")),
         room=reader.known("room", found.get("room"), rooms),
-        start=reader.at(found.get("time", "").lower(), _day(reader, cases.get(number))),
+        start=reader.at(found.get("time", "").lower(), _day(reader, cases.get(number), found.get("on", ""))),
         step=_step(reader, tray, found.get("step", "")),
         minutes=int(found.get("minutes") or 0),
         set_id=reader.known("set", found.get("set"), site.sets),
     )
 
 
-def _day(reader: _EditReader, case: Case | None) -> date:
-    return case.day if case is not None else reader.day
+def _day(reader: _EditReader, case: Case | None, on: str) -> date:
+    """The day of a time: the one beside it, else that of the case or of the plan."""
+    day = case.day if case is not None else reader.day
+    try:
+        return date.fromisoformat(on) if on else day
+    except ValueError:
+        reader.trouble(f"{on} is not a day", expected=f"a day as {day.isoformat()}, or none for that of the case")
+        return day
 
 
 def _step(reader: _EditReader, tray: str, word: str) -> str:

@@ -17,6 +17,7 @@ from picklist.server.desk import Desk
 from picklist.server.trying import ROWS, TriedChanges
 from picklist.tasks.beside_site import list_files
 from picklist.tasks.crew import tell_by_scans
+from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import load_folder
 from picklist.tasks.try_out import try_on_plan, try_words
 from picklist.wording.edits import read_edit, write_edit
@@ -164,10 +165,12 @@ def test_the_words_of_an_edit_read_back_as_the_edit(hours: int) -> None:
         Edit(kind=RemedyKind.CANCEL, case=SHORT),
         Edit(kind=RemedyKind.BRING, tray="T-WRISTPL", start=later),
         Edit(kind=RemedyKind.BRING, tray="T-WRISTPL", start=later, case=SHORT),
+        Edit(kind=RemedyKind.BRING, tray="T-WRISTPL", start=shift(later, -24 * 60), case=SHORT),
+        Edit(kind=RemedyKind.ACCEPT, tray="T-WRISTPL", start=shift(later, 24 * 60), case=SHORT),
         Edit(kind=RemedyKind.FASTER, case=SHORT, tray="T-WRISTPL", step=step, minutes=12),
         Edit(kind=RemedyKind.STAND_IN, case=SHORT, tray="T-WRISTPL", stand_in="T-HAND"),
     ):
-        words = write_edit(edit, clock)
+        words = write_edit(edit, clock, case.day)
         assert read_edit(site, words, case.day) == (edit, ()), words
 
 
@@ -210,3 +213,9 @@ def test_the_board_after_a_trial_does_not_say_that_nothing_helps(evening: Desk) 
     client = client_of(evening)
     assert "no search for remedies" in client.get(at(f"{link[0]}after")).text
     assert "no search for remedies" not in client.get(at(f"{link[0]}before")).text
+
+
+def test_a_change_that_is_none_is_not_repeated_where_it_names_a_patient(evening: Desk) -> None:
+    with pytest.raises(WrongUse, match="seems to contain") as refused:
+        try_words(evening.folder, ["move Oda Wrenfield, MRN 4471902, to 13:00"], NOW)
+    assert "4471902" not in str(refused.value)
