@@ -108,6 +108,7 @@ class _Appointment(_Model):
     identifier: tuple[_Identifier, ...] = ()
     serviceType: tuple[_Coded, ...] = ()  # noqa: N815
     participant: tuple[_Participant, ...] = ()
+    subject: _Reference | None = None
     basedOn: tuple[_Reference, ...] = ()  # noqa: N815
     start: str = ""
     end: str = ""
@@ -289,7 +290,7 @@ def _read_entry(entry: _Entry, number: int, book: _Book, door: Door) -> Found:
 
 
 def _patient_numbers(resource: dict[str, Any] | None) -> Iterator[str]:
-    """The ids of a patient, or of the patients who take part in an appointment, as far as they look like numbers."""
+    """The ids of a patient, or of the patients whom an appointment or order names, as far as they look like numbers."""
     try:
         thing = _Thing.model_validate(resource or {})
         read = _Appointment.model_validate(resource or {})
@@ -297,8 +298,9 @@ def _patient_numbers(resource: dict[str, Any] | None) -> Iterator[str]:
         return
     if thing.resourceType == "Patient":
         yield from patient_numbers((thing.id, *(one.value for one in thing.identifier)))
-    people = (one.actor.reference for one in read.participant if one.actor is not None)
-    yield from patient_numbers(one.split("/")[-1] for one in people if "Patient/" in one)
+    people = [one for one in (read.subject, *(each.actor for each in read.participant)) if one is not None]
+    yield from patient_numbers(one.reference.split("/")[-1] for one in people if "Patient/" in one.reference)
+    yield from patient_numbers(one.identifier.value for one in people if one.type == "Patient")
     for one in read.contained:
         yield from _patient_numbers(one)
 

@@ -371,6 +371,29 @@ def test_that_a_number_made_of_the_patients_is_refused_until_numbers_are_hidden(
 
 
 @pytest.mark.parametrize(
+    "change",
+    [
+        {"participant": [{"actor": {"type": "Patient", "identifier": {"value": "4829130"}}, "status": "accepted"}]},
+        {"subject": {"reference": "Patient/4829130"}},  # R5 (hl7.org/fhir/R5/appointment.html), from memory
+        {"subject": {"type": "Patient", "identifier": {"system": "urn:mrn", "value": "4829130"}}},
+    ],
+)
+def test_that_a_patients_number_is_known_however_the_patient_is_named(change: dict[str, Any]) -> None:
+    appointment = changed(id="A-4829130", **change)["entry"][0]["resource"]
+    (one,) = take_fhir(json.dumps(appointment), DOOR)
+    assert (one.answer, one.place) == (Answer.ERROR, "entry 1, id")
+    assert "4829130" not in repr(one)
+
+
+def test_that_a_patients_number_is_known_from_the_order() -> None:
+    bundle = changed(id="A-4829130")
+    order = next(one["resource"] for one in bundle["entry"] if one["resource"]["resourceType"] == "ServiceRequest")
+    order["subject"] = {"type": "Patient", "identifier": {"value": "4829130"}}
+    (one,) = take_fhir(json.dumps(bundle), DOOR)
+    assert (one.answer, one.place) == (Answer.ERROR, "entry 1, id")
+
+
+@pytest.mark.parametrize(
     "text", ["", "[]", "{", "<a/>", '{"resourceType": "Patient"}', '{"resourceType": "Bundle", "entry": 7}']
 )
 def test_that_what_is_no_bundle_is_refused(text: str) -> None:
