@@ -81,9 +81,11 @@ def nothing_measured() -> Iterator[None]:
             patch.delenv(name, raising=False)
         if running:
             running.stop()
-        yield
-    if running:
-        running.start()
+        try:
+            yield
+        finally:
+            if running:
+                running.start()
 
 
 @contextmanager
