@@ -127,12 +127,13 @@ def _element(text: str, bracketed: str = "") -> tuple[tuple[str, str], str]:
     from biip.gs1_application_identifiers import GS1ApplicationIdentifier
     from biip.gs1_element_strings import GS1ElementString
 
+    unknown = LabelError("it holds an identifier that GS1 does not know")
     try:
         identifier = GS1ApplicationIdentifier.extract(text).ai
     except ParseError:
-        raise LabelError("it holds an identifier that GS1 does not know") from None
+        raise unknown from None
     if bracketed and identifier != bracketed:
-        raise LabelError(f"({bracketed}) is not an identifier that GS1 knows")
+        raise unknown
     wrong = LabelError(f"what follows ({identifier}) does not have the length or the characters that GS1 sets for it")
     try:
         found = GS1ElementString.extract(

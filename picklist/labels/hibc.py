@@ -136,7 +136,7 @@ def _date_in_front(form: str, text: str, today: date) -> tuple[date, str]:
         return day_of(year, part["M"], part.get("D", 0)), text[len(form) :]
     day = date(year, 1, 1) + timedelta(days=part["J"] - 1)
     if day.year != year:
-        raise LabelError(f"a date names day {part['J']} of its year")
+        raise LabelError("a date names a day that its year does not have")
     return day, text[len(form) :]
 
 

@@ -50,10 +50,10 @@ def full_year(two_digits: int, today: date) -> int:
 def day_of(year: int, month: int, day: int) -> date:
     """A day of a label; day 0 is the last of the month. Raises LabelError."""
     if not 1 <= month <= 12:
-        raise LabelError(f"a date names month {month}")
+        raise LabelError("a date names a month that is not in the calendar")
     last = calendar.monthrange(year, month)[1]
     if day > last:
-        raise LabelError(f"a date names day {day} of a month of {last} days")
+        raise LabelError("a date names a day that its month does not have")
     return date(year, month, day or last)
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from picklist.store.state import StateFile
-from picklist.store.typed_records import RECORD
+from picklist.store.typed_records import RECORD, form_of
 from picklist.tables.csv_files import csv_text
 
 SECRET = frozenset({"message_key"})  # with it, a mark could be tried against guesses
@@ -52,7 +52,7 @@ def export_tables(state: StateFile) -> tuple[ExportedTable, ...]:
 
 def _flat(row: dict[str, Any]) -> dict[str, Cell]:
     """A row with the fields of its record as columns of their own; a list stays in one cell, as JSON."""
-    record = json.loads(row.pop(RECORD, "{}"))
+    record = form_of(dict[str, Any]).validate_json(row.pop(RECORD, "{}"))
     return {**{column: _cell(value) for column, value in row.items()}, **_fields(record)}
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -17,7 +17,7 @@ from picklist.tables.file_safety import is_packed
 from picklist.tables.foreign_schedule import ExportMap, export_map, read_export
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import Candidates, plain
-from picklist.tables.private import Kind, looks_private
+from picklist.tables.private import Kind, looks_private, name_to_say
 from picklist.tables.rows import Row, RowReader
 from picklist.tables.schema import BY_NAME, EXPORT, SCHEDULE, TABLES
 from picklist.tables.workbooks import read_sheets, sheet_names
@@ -153,25 +153,37 @@ def _take_exports(found: FolderTables, ledger: Ledger) -> None:
         found.export_rows = found.rows(EXPORT.name, ledger)
         found.export = export_map(found.export_rows)
     for path, sheet in found.strange:
-        grid = _strange_grid(path, sheet) if found.export else None
-        if grid and found.export and found.export.header(grid):
-            found.add(SCHEDULE.name, grid)
-        elif sheet:
+        if found.export and _take_export(path, sheet, found.export, found, ledger):
+            continue
+        if sheet:
             number, _, name = sheet.partition(" ")
             _report_strange(Where(file=path.name, sheet=f"no. {number}"), "sheet", name, found, ledger)
         else:
             _report_strange(Where(file=path.name), "file", path.stem, found, ledger)
 
 
-def _strange_grid(path: Path, sheet: str) -> Grid | None:
-    """A file or sheet without a table's name, where it can be read."""
+def _take_export(path: Path, sheet: str, export: ExportMap, found: FolderTables, ledger: Ledger) -> bool:
+    """Take a file or sheet for the schedule, or say why it cannot be read; False for one that is something else."""
+    grid, fault = _strange_grid(path, sheet)
+    if grid is not None and export.header(grid) is None:
+        return False
+    _report_read(
+        Where(file=path.name, sheet=f"no. {sheet.partition(' ')[0]}" if sheet else ""), grid, fault, found, ledger
+    )
+    if grid is not None:
+        found.add(SCHEDULE.name, grid)
+    return grid is not None or fault is not None
+
+
+def _strange_grid(path: Path, sheet: str) -> tuple[Grid | None, Fault | None]:
+    """A file or sheet without a table's name, and what is wrong with it; neither where its name must not be said."""
     if not sheet:
-        return read_csv_file(path)[0]
+        return read_csv_file(path)
     name = sheet.partition(" ")[2]
     if looks_private(name, kind=Kind.FILE_NAME):
-        return None
-    grids, _ = read_sheets(path, lambda one: one == name)
-    return grids[0] if grids else None
+        return None, None
+    grids, faults = read_sheets(path, lambda one: one == name)
+    return next(iter(grids), None), next((fault for _, fault in faults), None)
 
 
 def read_table_files(folder: Path) -> dict[str, bytes]:
@@ -235,7 +247,7 @@ def _take_workbook(path: Path, found: FolderTables, ledger: Ledger) -> None:
         return
     tables = {name: BY_PLAIN[plain(name)] for name in names if plain(name) in BY_PLAIN}
     if not tables and plain(path.stem) in BY_PLAIN:
-        _take_only_sheet(path, BY_PLAIN[plain(path.stem)], found, ledger)
+        _take_only_sheet(path, names, BY_PLAIN[plain(path.stem)], found, ledger)
         return
     grids, faults = read_sheets(path, tables.__contains__)
     for sheet, sheet_fault in faults:
@@ -245,11 +257,11 @@ def _take_workbook(path: Path, found: FolderTables, ledger: Ledger) -> None:
     found.strange += [(path, f"{n} {name}") for n, name in enumerate(names, start=1) if name not in tables]
 
 
-def _take_only_sheet(path: Path, table: Table, found: FolderTables, ledger: Ledger) -> None:
+def _take_only_sheet(path: Path, names: Sequence[str], table: Table, found: FolderTables, ledger: Ledger) -> None:
     """An export is often named for its table while its sheet is called Sheet1."""
     grids, faults = read_sheets(path, _any_sheet)
     for sheet, fault in faults:
-        found.unread.append(_report(ledger, path.name, sheet, fault))
+        found.unread.append(_report(ledger, path.name, name_to_say(sheet, names), fault))
     filled = [grid for grid in grids if any(not is_empty(raw) for row in grid.rows[:50] for raw in row)]
     if len(filled) == 1 and (what := looks_private(filled[0].sheet, kind=Kind.FILE_NAME)):
         message = f"the name of the one sheet of this workbook seems to hold {what}; it was not read"
@@ -276,12 +288,17 @@ def _take_csv(path: Path, found: FolderTables, ledger: Ledger) -> None:
         found.strange.append((path, ""))
         return
     grid, fault = read_csv_file(path)
-    if fault:
-        found.unread.append(_report(ledger, path.name, "", fault))
+    _report_read(Where(file=path.name), grid, fault, found, ledger)
     if grid is not None:
         found.add(table.name, grid)
-        for note in grid.notes:
-            ledger.notice("encoding", Where(file=path.name), note, expected="UTF-8")
+
+
+def _report_read(where: Where, grid: Grid | None, fault: Fault | None, found: FolderTables, ledger: Ledger) -> None:
+    """Report what is wrong with a file or sheet that was read, and what was guessed."""
+    if fault:
+        found.unread.append(_report(ledger, where.file, where.sheet, fault))
+    for note in grid.notes if grid else ():
+        ledger.notice("encoding", where, note, expected="UTF-8")
 
 
 def _report(ledger: Ledger, file: str, sheet: str, fault: Fault) -> Draft:

@@ -65,6 +65,11 @@ def parse_codes(column: Column, raw: Raw) -> Parsed:
     return parts, None
 
 
+def _pieces(raw: Raw) -> list[str]:
+    """What stands between the separators of a cell, all of it: what is shown of a long one is shortened."""
+    return [tidy(piece) for piece in SEPARATORS.split(raw if isinstance(raw, str) else shown(raw))]
+
+
 def parse_choice(column: Column, raw: Raw) -> Parsed:
     """One of the column's words, whatever its case and spaces."""
     text = shown(raw)
@@ -87,7 +92,7 @@ def parse_choices(column: Column, raw: Raw) -> Parsed:
 
     A word left out before another one is a fault: which of them it was meant for cannot be told.
     """
-    parts = [tidy(piece) for piece in SEPARATORS.split(raw if isinstance(raw, str) else shown(raw))]
+    parts = _pieces(raw)
     while parts and not parts[-1]:
         parts.pop()
     found: list[str] = []
@@ -122,7 +127,7 @@ def parse_yes_no(_column: Column, raw: Raw) -> Parsed:
 def parse_weekdays(_column: Column, raw: Raw) -> Parsed:
     """Weekday numbers (0 = Monday) in order."""
     found: set[int] = set()
-    for part in (tidy(piece) for piece in SEPARATORS.split(shown(raw))):
+    for part in _pieces(raw):
         days = GROUPS.get(part.casefold()) or _span(part.casefold())
         if not days:
             near = Candidates(tuple(day.title() for day in DAYS)).nearest(part, 2)
@@ -149,7 +154,7 @@ def _weekday(word: str) -> int | None:
 def parse_conditions(_column: Column, raw: Raw) -> Parsed:
     """Conditions, all of which must hold."""
     made = []
-    for part in (tidy(piece) for piece in SEPARATORS.split(shown(raw) if not isinstance(raw, str) else raw)):
+    for part in _pieces(raw):
         if not part:
             continue
         condition, fault = _condition(part)

@@ -8,6 +8,7 @@ the name of an instrument, nor a record number from a case number in the column 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import date
 from enum import Enum, auto
 
@@ -92,6 +93,11 @@ def looks_private(text: str, today: date | None = None, kind: Kind = Kind.OF_A_C
     if told or kind is Kind.OF_THE_SITE or kind is Kind.NOTE:
         return told
     return _looks_of_a_case(STAMPED.sub(" ", text) if kind is Kind.FILE_NAME else text, today)
+
+
+def name_to_say(title: str, titles: Sequence[str]) -> str:
+    """What a sheet is called in what is said and kept: its number where its name seems to tell of a patient."""
+    return f"no. {[*titles].index(title) + 1}" if looks_private(title, kind=Kind.FILE_NAME) else title
 
 
 def _tells_whom(text: str, kind: Kind, several: bool) -> str:

@@ -21,6 +21,10 @@ from picklist.tables.sheet_styles import SheetStyles, Value
 from picklist.tables.sheet_text import SheetRow, SheetText, locate_cells
 from picklist.tables.xlsx_parts import related_parts, sheet_parts
 
+# Characters that no XML may hold, such as the separator in a scanned label, and what reads like one written by its
+# number: each goes by its number (ECMA-376 part 1, 22.9.2.19).
+NOT_IN_XML = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]|_(?=x[0-9A-Fa-f]{4}_)")
+
 
 def edit_cells(
     data: bytes,
@@ -95,10 +99,14 @@ def _cell_text(
     if value is None or value == "":
         return _element(sheet, "c", head, b"") if named else b""
     if isinstance(value, str):
-        text = escape(value).encode("utf-8")
+        text = escape(NOT_IN_XML.sub(_by_number, value)).encode("utf-8")
         inner = b'<%st xml:space="preserve">%s</%st>' % (sheet.prefix.encode(), text, sheet.prefix.encode())
         return _element(sheet, "c", f'{head} t="inlineStr"', _element(sheet, "is", "", inner))
     return _element(sheet, "c", head, _element(sheet, "v", "", _count(value, style.first_day).encode()))
+
+
+def _by_number(match: re.Match[str]) -> str:
+    return f"_x{ord(match[0]):04X}_"
 
 
 def _count(value: int | date, first_day: date) -> str:

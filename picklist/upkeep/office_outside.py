@@ -18,12 +18,13 @@ from openpyxl import Workbook
 from picklist.problems import Problem, Where, notice
 from picklist.tables.file_safety import BROKEN
 from picklist.tables.nearest import plain
+from picklist.tables.private import name_to_say
 from picklist.tables.sheet_flags import letters_of
 from picklist.tables.xlsx_parts import related_parts, sheet_parts
 from picklist.upkeep import office_style as style
 from picklist.upkeep.office_book import ANSWERS_SHEET, FIRST_SHEET, LIST_SHEET, TOLD_SHEET
 from picklist.upkeep.office_plan import RowUse
-from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet, name_to_say
+from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
 from picklist.upkeep.office_sheet import THEIRS
 from picklist.upkeep.stamps import (
     STAMP_SHEET,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -15,7 +15,7 @@ from picklist.tables.file_safety import DAMAGED
 from picklist.tables.forms_schema import CARD_SHEET
 from picklist.tables.headers import header_places, known_headers
 from picklist.tables.nearest import plain
-from picklist.tables.private import Kind, looks_private
+from picklist.tables.private import Kind, looks_private, name_to_say
 from picklist.tables.rows import Source, flaw_merged
 from picklist.tables.workbooks import read_sheets, sheet_names
 from picklist.upkeep.office_plan import ASK, EVERY_HEADING, RowUse
@@ -169,11 +169,6 @@ def _changed_header(
     return UnreadSheet(name=grid.sheet, procedure=known.procedure if known else None), problem
 
 
-def name_to_say(title: str, titles: Sequence[str]) -> str:
-    """What a sheet is called in what is said and kept: its number where its name seems to tell of a patient."""
-    return f"no. {[*titles].index(title) + 1}" if looks_private(title, kind=Kind.FILE_NAME) else title
-
-
 def _private_name(
     grid: Grid, path: Path, stamp: WorkbookStamp, header: tuple[int, dict[str, int]] | None
 ) -> tuple[UnreadSheet, Problem] | None:
@@ -209,15 +204,21 @@ def _read_grids(path: Path, ledger: Ledger) -> list[Grid]:
         ledger.report("no-file", Where(file=path.name), "there is no such file")
         return []
     if path.suffix.lower() in (".csv", ".tsv", ".txt"):
+        titles: tuple[str, ...] = ()
         grid, fault = read_csv_file(path)
         faults = [("", fault)] if fault else []
         grids = [grid] if grid else []
     else:
-        _, fault = sheet_names(path)
+        titles, fault = sheet_names(path)
         grids, faults = ([], [("", fault)]) if fault else read_sheets(path, _any_sheet)
     for sheet, fault in faults:
         if fault:
-            ledger.report(fault.kind, Where(file=path.name, sheet=sheet), fault.message, expected=fault.expected)
+            ledger.report(
+                fault.kind,
+                Where(file=path.name, sheet=name_to_say(sheet, titles)),
+                fault.message,
+                expected=fault.expected,
+            )
     return grids
 
 

@@ -170,3 +170,16 @@ def test_that_a_box_differs_in_indicator_and_check_digit_alone() -> None:
     assert not other_package("90416000336101", "416000336108")
     assert not other_package("416000336108", "00416000336108")
     assert all(is_gtin(number) for number in ("10416000336105", "80416000336104", "90416000336101"))
+
+
+def test_that_what_is_wrong_with_a_label_is_said_without_its_digits() -> None:
+    with pytest.raises(LabelError) as refused:
+        read_gs1("(1099)5550147", TODAY)
+    assert "99" not in str(refused.value)
+
+
+@pytest.mark.parametrize("date", ["269901", "260199"])
+def test_that_what_is_wrong_with_a_date_is_said_without_its_digits(date: str) -> None:
+    with pytest.raises(LabelError) as refused:
+        read_gs1_date(date, TODAY)
+    assert "99" not in str(refused.value)

@@ -316,6 +316,14 @@ def test_that_a_damaged_page_is_told_in_plain_words(path: Path) -> None:
         lists_in_hand(state, DAY)
 
 
+@pytest.mark.parametrize("record", ['{"file": ', '["no fields"]'])
+def test_that_a_damaged_record_is_told_where_all_is_exported(state: StateFile, record: str) -> None:
+    with state.writing() as db:
+        db.execute("INSERT INTO cell_fix VALUES (1, ?)", (record,))
+    with pytest.raises(NotStateError):
+        export_tables(state)
+
+
 def test_that_a_folder_which_is_not_there_is_told(tmp_path: Path) -> None:
     with pytest.raises(StateReadOnlyError), open_state(tmp_path / "none" / "site.picklist.sqlite"):
         pass

@@ -10,6 +10,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from picklist.tables.csv_files import edit_csv, read_csv_file
+from picklist.tables.drafts import Ledger
+from picklist.tables.folder import read_folder
 
 PLAIN = [["case", "room", "notes"], ["C-1", "OR 1", "Grün; naß"], ["C-2", "OR 2", 'a "big" one, two']]
 
@@ -104,6 +106,31 @@ def test_that_a_quote_that_never_closes_is_told(tmp_path: Path) -> None:
     assert fault is not None
     assert fault.kind == "open quote"
     assert "row 2" in fault.message
+
+
+EXPORT = "header,means\nOp Suite,room\nBooking,case\nBegins,start\n"
+
+
+def exported(tmp_path: Path, cases: bytes) -> list[str]:
+    """The kinds of what is said of an export of 60 cases that the table Export knows."""
+    (tmp_path / "Export.csv").write_text(EXPORT)
+    rest = b"".join(b"C-%d,OR 1,07:30\n" % n for n in range(59))
+    (tmp_path / "tomorrow.csv").write_bytes(b"Booking,Op Suite,Begins\n" + cases + rest)
+    ledger = Ledger()
+    assert "Schedule" in read_folder(tmp_path, ledger).grids
+    return [problem.kind for problem in ledger.problems() if problem.where.file == "tomorrow.csv"]
+
+
+@pytest.mark.parametrize(
+    ("first", "said"),
+    [
+        (b"C-A,OR 1,07:30\n", []),
+        (b'"C-A,OR 1,07:30\n', ["open quote"]),
+        ("C-A,ÖR 1,07:30\n".encode("cp1252"), ["encoding"]),
+    ],
+)
+def test_that_what_is_wrong_with_a_hospitals_own_export_is_told(tmp_path: Path, first: bytes, said: list[str]) -> None:
+    assert exported(tmp_path, first) == said
 
 
 SIGNS = st.sampled_from([",", ";", '"', "\n", "\r", "a", "é", "sep=", "\x00", " ", "case"])

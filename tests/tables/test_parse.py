@@ -408,6 +408,8 @@ def test_choices(raw: Any, read_as: Any) -> None:
         ("Wednsday", ("not a weekday", "Wed")),
         ("Mon-Wed-Fri", ("not a weekday",)),
         (1.0, ("not a weekday",)),
+        ("Mon\nTue", (0, 1)),
+        ("Monday; Tuesday; Wednesday; Thursday; Friday; Saturday; Sunday", (0, 1, 2, 3, 4, 5, 6)),
     ],
 )
 def test_weekdays(raw: Any, read_as: Any) -> None:

@@ -105,6 +105,18 @@ def test_that_an_edited_sheet_is_read_by_the_reader_of_tables(tmp_path: Path) ->
     assert grid.rows[1][4] == date(2027, 2, 3)
 
 
+@pytest.mark.parametrize(
+    ("text", "read"),
+    [("lot\x1d21", "lot\x1d21"), ("two\x0blines", "two\x0blines"), ("_x000A_", "_x000A_"), ("\ufffe", "_xFFFE_")],
+)
+def test_that_characters_which_no_workbook_may_hold_do_not_damage_it(tmp_path: Path, text: str, read: str) -> None:
+    """A scanned label has a separator, and what is pasted may hold a vertical tab."""
+    (tmp_path / "a.xlsx").write_bytes(edit_sheet(PLAIN, "Cards", {(9, 0): text}, like_row=7))
+    (grid,), faults = read_sheets(tmp_path / "a.xlsx", lambda name: name == "Cards")
+    assert not faults
+    assert grid.rows[9][0] == read
+
+
 def test_that_a_listed_table_a_drop_down_and_a_colouring_grow_with_it() -> None:
     workbook = openpyxl.load_workbook(io.BytesIO(PLAIN))
     sheet = workbook["Cards"]

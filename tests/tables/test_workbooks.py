@@ -286,6 +286,19 @@ def test_that_a_cell_far_away_does_not_fill_the_memory(tmp_path: Path) -> None:
     assert "ZZ1048576" in faults[0][1].message
 
 
+def test_that_the_name_of_a_sheet_that_cannot_be_read_is_not_said_where_it_tells_of_a_patient(tmp_path: Path) -> None:
+    workbook = Workbook()
+    sheet = workbook.active
+    assert sheet is not None
+    sheet.title = "MRN 1234567 Roe"
+    sheet["A1"], sheet["ZZ1048576"] = "case", "x"
+    workbook.save(tmp_path / "Schedule.xlsx")
+    ledger = Ledger()
+    read_folder(tmp_path, ledger)
+    assert "stray cell" in [problem.kind for problem in ledger.problems()]
+    assert "1234567" not in repr(ledger.problems())
+
+
 def test_that_formats_far_away_do_no_harm(tmp_path: Path) -> None:
     workbook = Workbook()
     sheet = workbook.active
