@@ -27,10 +27,10 @@ from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, typeset
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.documents.templates import fonts_of_sheets
+from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
-from picklist.documents.views.view import as_data
 from picklist.model.plan import Plan
 from picklist.tables.examples import example_rows
 from picklist.tables.write import write_tables

@@ -12,8 +12,8 @@ from jinja2.sandbox import SandboxedEnvironment
 from jinja2.utils import missing
 
 from picklist.documents.templates import isolated, template_folder
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.pick_list import PickListView
-from picklist.documents.views.view import View
 from picklist.problems import did_you_mean
 
 TEMPLATE = "pick-list.html.j2"

@@ -35,12 +35,12 @@ from picklist.documents.views.change_sheet import ChangesView
 from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.evening_sheet import EveningView
+from picklist.documents.views.finished_words import View, as_data
 from picklist.documents.views.labels import LabelsView, label_bars, new_labels
 from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import Printing, printing_of, stamp_for
-from picklist.documents.views.view import View, as_data
 from picklist.documents.views.worklist import WorklistView
 from picklist.documents.whole_folder import Keep, PutAside, write_folder
 from picklist.documents.workbook import SheetTable, workbook_bytes

@@ -57,7 +57,7 @@ def show_tonight(visit: Visit) -> Response:
 
 
 def start_build(visit: Visit) -> Response:
-    """Begin a build of the day that was chosen; while one runs, say that nothing else was begun."""
+    """Begin a build of the day that was chosen; while one runs, say that nothing else was started."""
     running = visit.desk.workshop.running_titled(BUILDING)
     if running:
         visit.note("Lists are being built already; no other build was started. When it is done, build again.")

@@ -8,18 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from picklist.department.judge_forecasts import calibrate
-from picklist.documents.missing_characters import CharacterCheck
-from picklist.documents.pages import Sheet, draw
-from picklist.documents.templates import fonts_of_sheets
-from picklist.documents.views.calibration_page import CalibrationPage
-from picklist.documents.views.view import as_data
+from picklist.documents.views.calibration_page import CALIBRATION_PDF, CalibrationPage, draw_calibration
 from picklist.model.calibration import Calibration
 from picklist.settings import Settings
 from picklist.tables.files import check_file, write_file
 from picklist.tasks.read_folder import load_site
 from picklist.wording.say_calibration import calibration_lines, calibration_table
 
-PAGE = "calibration.pdf"
 LEAST_DRAWS = 500
 
 
@@ -58,9 +53,7 @@ def calibrate_site(folder: Path, now: datetime) -> Calibrated:
 
 def write_calibration(calibrated: Calibrated, folder: Path) -> Path:
     """Write the page with the diagram into a folder, in place of the former one. Raises OSError and BusyError."""
-    path = folder / PAGE
+    path = folder / CALIBRATION_PDF
     check_file(path)
-    data = calibrated.page()
-    text = CharacterCheck(fonts_of_sheets()).everywhere(as_data(data))
-    write_file(path, draw(Sheet(file=PAGE, template="calibration", data=text, made=calibrated.now)))
+    write_file(path, draw_calibration(calibrated.page(), calibrated.now))
     return path

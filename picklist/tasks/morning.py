@@ -10,9 +10,9 @@ from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.templates import fonts_of_sheets
+from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.morning_page import MorningView, since_rows
-from picklist.documents.views.view import as_data
 from picklist.evening.keep_plans import what_is_known
 from picklist.evening.open_points import OpenPoints, open_points
 from picklist.evening.since_built import SinceBuilt, since_built

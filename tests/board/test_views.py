@@ -17,9 +17,8 @@ from picklist.documents.board.decision_list import conflict_entries, conflict_le
 from picklist.documents.board.detail_panels import case_leaves, tray_leaves
 from picklist.documents.board.index import BoardIndex
 from picklist.documents.board.rooms import passes, room_rows
-from picklist.documents.board.set_rows import SetBars
+from picklist.documents.board.set_rows import SetBars, tray_groups
 from picklist.documents.board.stations import QUARTER, station_plots
-from picklist.documents.board.tray_groups import tray_groups
 from picklist.documents.views.lookup import look_up
 from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, ReuseChance, StationHour

@@ -12,13 +12,13 @@ from picklist.documents.views.change_sheet import ChangesView
 from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.evening_sheet import EveningView
+from picklist.documents.views.finished_words import View, as_data
 from picklist.documents.views.labels import LabelsView
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.morning_page import MorningView
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import Printing, printing_of
-from picklist.documents.views.view import View, as_data
 from picklist.documents.views.worklist import WorklistView
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan

@@ -18,11 +18,11 @@ from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.change_lines import to_add, to_take_off
 from picklist.documents.views.change_sheet import ChangesView
 from picklist.documents.views.evening_sheet import EveningView
+from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.list_change import list_change
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import Printing, printing_of
-from picklist.documents.views.view import as_data
 from picklist.documents.write_plan import PrintOrder, write_plan
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans

@@ -11,9 +11,9 @@ from picklist.documents.board.view import BoardView
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.views.conflict_lines import knock_on
 from picklist.documents.views.conflict_sheet import ConflictsView
+from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.open_list import open_list
-from picklist.documents.views.view import as_data
 from picklist.evening.open_points import open_points
 from picklist.model.conflict_facts import Binding, Bound, ConflictFacts, Shortage
 from picklist.model.conflicts import BoundSet, Conflict, Proof

@@ -14,10 +14,10 @@ import pytest
 from picklist.documents.board.view import BoardView
 from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.department_sheet import DepartmentView
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
-from picklist.documents.views.view import View
 from picklist.documents.views.worklist import WorklistView
 from picklist.model.conflicts import Edit, RemedyKind
 from picklist.model.plan import Plan

@@ -24,11 +24,11 @@ from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw, join
 from picklist.documents.templates import fonts_of_sheets, template_folder
 from picklist.documents.typesetters import draw_all
+from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.labels import LabelsView, label_bars
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
-from picklist.documents.views.view import as_data
 from picklist.evening.scan_book import ScanBook
 from picklist.labels.reading import without_marks
 from picklist.model.built import read_cart_code

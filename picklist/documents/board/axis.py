@@ -8,9 +8,9 @@ from datetime import date, datetime, time, timedelta
 
 from picklist import wording
 from picklist.clock import SiteClock, shift
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.scale import Scale
-from picklist.documents.views.view import View
 
 EVENING = time(18, 0)  # of the day before: nothing earlier is drawn
 NEXT_NOON = time(12, 0)  # of the day after: nothing later is drawn

@@ -8,8 +8,8 @@ from picklist import wording
 from picklist.clock import minutes_between
 from picklist.documents.board.index import BoardIndex, Ref
 from picklist.documents.board.set_ways import SetWay, walked, way_of
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.scale import Scale
-from picklist.documents.views.view import View
 from picklist.model.uses import Act, Deadline, Pace, Reuse, end_of, start_of
 
 EDGE = timedelta(minutes=20)

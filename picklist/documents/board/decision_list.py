@@ -7,7 +7,7 @@ from picklist.documents.board.deadline_strip import DeadlineStrip
 from picklist.documents.board.index import BoardIndex, conflict_href
 from picklist.documents.views.conflict_lines import amount
 from picklist.documents.views.conflict_sheet import ConflictBlock
-from picklist.documents.views.view import View
+from picklist.documents.views.finished_words import View
 from picklist.model.conflicts import Conflict
 from picklist.wording.chances import late_share
 from picklist.wording.say_remedies import NONE_IN_A_LIST

@@ -5,8 +5,8 @@ from __future__ import annotations
 from picklist import wording
 from picklist.documents.board.deadline_strip import DeadlineStrip
 from picklist.documents.board.index import BoardIndex, case_href, tray_href
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import in_order_of_completion
-from picklist.documents.views.view import View
 from picklist.model.plan import Cart, TrayLine
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Assignment, Pace

@@ -9,8 +9,8 @@ from picklist import wording
 from picklist.documents.board.deadline_strip import overrun_words
 from picklist.documents.board.decision_list import DecisionLine
 from picklist.documents.board.index import BoardIndex, Ref, case_href, conflict_href
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import in_order_of_completion
-from picklist.documents.views.view import View
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart
 from picklist.model.uses import Reuse

@@ -7,7 +7,7 @@ from itertools import groupby
 from picklist import wording
 from picklist.documents.board.axis import lanes
 from picklist.documents.board.index import LETTERS, BoardIndex, case_href, kinds_of
-from picklist.documents.views.view import View
+from picklist.documents.views.finished_words import View
 from picklist.letters import natural_key
 from picklist.model.plan import Cart
 from picklist.model.uses import Reuse

@@ -6,8 +6,8 @@ from datetime import timedelta
 
 from picklist.documents.board.axis import Axis
 from picklist.documents.board.index import BoardIndex
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.station_load import by_station
-from picklist.documents.views.view import View
 from picklist.model.department import StationHour
 
 QUARTER = timedelta(minutes=15)

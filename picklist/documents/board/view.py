@@ -12,12 +12,12 @@ from picklist.documents.board.detail_panels import case_leaves, tray_leaves
 from picklist.documents.board.facts import fact_tables
 from picklist.documents.board.index import BoardIndex
 from picklist.documents.board.rooms import ROW, RoomRow, passes, room_rows
+from picklist.documents.board.set_rows import tray_groups
 from picklist.documents.board.stations import station_plots
-from picklist.documents.board.tray_groups import tray_groups
 from picklist.documents.views.conflict_sheet import CAUTION
 from picklist.documents.views.evening_sheet import KindRow, by_kind, carts_counted
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.stamp import not_counted, settings_lines, stamp_for
-from picklist.documents.views.view import View
 from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Plan, RemedySearch
 from picklist.wording.chances import what_is_drawn

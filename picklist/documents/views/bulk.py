@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from copy import copy
 
 from picklist import wording
+from picklist.documents.views.finished_words import Group, View
 from picklist.documents.views.goods_rows import area_by_area
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.stamp import stamp_for
-from picklist.documents.views.view import Group, View
 from picklist.letters import natural_key
 from picklist.model.plan import Cart, SundryLine, TrayLine
 from picklist.model.supply import Pick

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from picklist.documents.missing_characters import CharacterCheck
+from picklist.documents.pages import Sheet, draw
+from picklist.documents.templates import fonts_of_sheets
+from picklist.documents.views.finished_words import View, as_data
 from picklist.documents.views.stamp import PageFoot
-from picklist.documents.views.view import View
 from picklist.model.calibration import Agreement, Calibration, ForecastBin
 from picklist.settings import Settings
 from picklist.wording.say_calibration import HEADS, bin_rows, calibration_lines
+
+CALIBRATION_PDF = "calibration.pdf"
 
 
 class Point(View):
@@ -35,3 +40,9 @@ class CalibrationPage(View):
         self.points = tuple(Point(one) for one in found.bins)
         self.heads = HEADS
         self.rows = bin_rows(found)
+
+
+def draw_calibration(page: CalibrationPage, now: datetime) -> bytes:
+    """The page as PDF, made at an instant."""
+    data = CharacterCheck(fonts_of_sheets()).everywhere(as_data(page))
+    return draw(Sheet(file=CALIBRATION_PDF, template="calibration", data=data, made=now))

@@ -6,8 +6,8 @@ from collections.abc import Iterable
 from operator import itemgetter
 
 from picklist import wording
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.view import View
 from picklist.evening.content import CartThing, Handling, PieceLine, Remark
 from picklist.letters import natural_key
 from picklist.model.cards import ThingKind

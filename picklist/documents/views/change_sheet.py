@@ -5,12 +5,12 @@ from __future__ import annotations
 from picklist import wording
 from picklist.documents.views.change_lines import stays, to_add, to_take_off
 from picklist.documents.views.change_words import ASKED_NEW, BUILT, change_word, head_rows, other_lines, set_rows
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.list_change import taken_from_others
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.put_back import CAUTION, put_back
 from picklist.documents.views.renumbered import note_line, question_blocks
 from picklist.documents.views.stamp import stamp_for
-from picklist.documents.views.view import View
 from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
 from picklist.grouping import grouped
 from picklist.model.schedule import Case

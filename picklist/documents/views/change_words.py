@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from picklist import wording
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.view import View
 from picklist.evening.changes import CartChangeKind
 from picklist.evening.content import PieceLine
 from picklist.evening.details import Detail, DetailValue

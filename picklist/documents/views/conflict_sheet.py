@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from picklist import wording
 from picklist.documents.views.conflict_lines import amount, knock_on
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import not_counted, settings_lines, stamp_for
 from picklist.documents.views.time_strips import time_strip, wanted_use
-from picklist.documents.views.view import View
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy
 from picklist.model.plan import RemedySearch
 from picklist.wording.chances import chance_then, what_is_drawn

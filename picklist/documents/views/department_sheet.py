@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from picklist import wording
+from picklist.documents.views.finished_words import Group, View
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.reuse_blocks import LaterRow, ReuseBlock, target
 from picklist.documents.views.stamp import settings_lines, stamp_for
 from picklist.documents.views.station_load import RunRow, SetDays, in_time, load_plots, runs_to_watch
 from picklist.documents.views.tray_rows import at_one_moment
-from picklist.documents.views.view import Group, View
 from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.plan import RemedySearch

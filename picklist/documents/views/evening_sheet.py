@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from picklist import wording
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.open_list import open_list
 from picklist.documents.views.stamp import Printing, not_counted, settings_lines, stamp_for
 from picklist.documents.views.tray_rows import own_conflicts
-from picklist.documents.views.view import View
 from picklist.evening.open_points import OpenPoints, open_points
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.known import NO_REPORTS, NOTHING_KNOWN, CartReport

@@ -7,8 +7,8 @@ from itertools import groupby
 from typing import TypeVar
 
 from picklist import wording
+from picklist.documents.views.finished_words import Group, View
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.view import Group, View
 from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.needs import Need, ReasonKind

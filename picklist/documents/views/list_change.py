@@ -7,10 +7,10 @@ from collections import Counter
 from picklist import wording
 from picklist.documents.views.change_lines import MoveRow, stays, to_add, to_take_off
 from picklist.documents.views.change_words import ASKED_NEW, BUILT, change_word, head_rows, other_lines
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.goods_rows import GoodsRow
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import TrayRow
-from picklist.documents.views.view import View
 from picklist.evening.changes import CartChange, CartChangeKind
 from picklist.evening.content import CartThing, Handling, PieceLine
 from picklist.letters import natural_key

@@ -9,10 +9,10 @@ from itertools import groupby
 
 from picklist import wording
 from picklist.clock import minutes_between
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.open_list import decisions_by_time, informed
 from picklist.documents.views.stamp import Printing, stamp_for
-from picklist.documents.views.view import View
 from picklist.evening.open_points import CartPoint, KnownFrom, MissingPoint, OpenPoints, SetPoint
 from picklist.evening.since_built import Gone, SinceBuilt
 from picklist.grouping import grouped

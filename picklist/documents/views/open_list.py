@@ -8,8 +8,8 @@ from datetime import datetime
 
 from picklist import wording
 from picklist.documents.views.conflict_lines import amount
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.view import View
 from picklist.evening.open_points import DecisionPoint, KnownFrom, MissingPoint, OpenPoints
 from picklist.grouping import grouped
 from picklist.model.cards import ThingKind

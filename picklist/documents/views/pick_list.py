@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 from picklist import wording
 from picklist.documents.views import remarks
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.goods_rows import GoodsRow, by_person, in_walking_order, pack_blocks, walking_groups
 from picklist.documents.views.list_change import LineMarks, list_change
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import Printing, stamp_for
 from picklist.documents.views.tray_rows import tray_rows
-from picklist.documents.views.view import View
 from picklist.evening.changes import CartChange
 from picklist.model.needs import Need, ReasonKind
 from picklist.model.plan import Cart, SundryLine

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from picklist import wording
 from picklist.documents.views.change_lines import to_take_off
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.view import View
 from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
 from picklist.model.schedule import Case
 

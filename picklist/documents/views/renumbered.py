@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from picklist import wording
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.view import View
 from picklist.evening.changes import PlanChange
 from picklist.evening.match import MatchNote, NoteKind
 from picklist.model.known import Candidate, MatchQuestion

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date
 
 from picklist import wording
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import at_one_moment
-from picklist.documents.views.view import View
 from picklist.model.uses import Deadline, Reuse
 
 WHOLE = 100  # per cent of a case's minutes

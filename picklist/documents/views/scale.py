@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from picklist.clock import SiteClock
-from picklist.documents.views.view import View
+from picklist.documents.views.finished_words import View
 
 MOST_TICKS = {24: 12, 12: 8}  # by the hours of the clock: am and pm take room
 

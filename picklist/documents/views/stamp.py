@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from picklist import wording
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.view import View
 from picklist.letters import natural_key
 from picklist.model.plan import Plan
 from picklist.settings import Settings

@@ -7,9 +7,9 @@ from datetime import datetime
 
 from picklist import wording
 from picklist.clock import shift
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.scale import Bar, Scale
-from picklist.documents.views.view import View
 from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.department import DepartmentRun, SetRun, StationHour, headline

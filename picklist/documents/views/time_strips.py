@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from picklist.clock import shift
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.scale import Bar, Scale
-from picklist.documents.views.view import View
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind
 from picklist.model.uses import Assignment, Pace, Use
 from picklist.wording import at_pace

@@ -7,8 +7,8 @@ from itertools import groupby
 
 from picklist import wording
 from picklist.documents.views.conflict_lines import brief
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.view import View
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart, TrayLine
 from picklist.model.schedule import ONE_SIDE

@@ -6,9 +6,9 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from picklist import wording
+from picklist.documents.views.finished_words import Group, View
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import stamp_for
-from picklist.documents.views.view import Group, View
 from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.conflicts import ConflictKind
