@@ -12,10 +12,14 @@ from picklist.store.state import StateFile
 from picklist.tables.files import digest_now, digest_of
 
 
-def mark_taken(state: StateFile, form: Path, at: datetime, said: Iterable[BuiltCart] = ()) -> None:
-    """Remember the contents of a form that was taken in, and what it ``said`` of each cart."""
+def mark_taken(state: StateFile, form: str, digest: str, at: datetime, said: Iterable[BuiltCart] = ()) -> None:
+    """Remember a form that was taken in, and what it ``said`` of each cart.
+
+    ``digest`` is the mark of its contents from before they were read: somebody may have saved it since, and what was
+    filled in then is still to be taken in.
+    """
     with state.writing() as db:
-        row = (digest_now(form), form.name, at.isoformat())
+        row = (digest, form, at.isoformat())
         db.execute("INSERT OR REPLACE INTO form_taken VALUES (?, ?, ?)", row)
         db.executemany(
             "INSERT OR REPLACE INTO form_said VALUES (?, ?, ?)",

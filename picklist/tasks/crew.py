@@ -32,6 +32,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem, Where, must_be_fixed, notice
 from picklist.store.keep_forms import mark_taken
 from picklist.store.state import StateFile
+from picklist.tables.files import digest_now
 from picklist.tasks.beside_site import opened_state
 from picklist.tasks.built_day import built_day
 from picklist.tasks.cart_form import FORM, report_mark, with_numbers, without_what_left_the_list
@@ -69,10 +70,11 @@ def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | No
         raise WrongUse(f"there is no workbook {workbook}")
     refuse_private_name(workbook)
     loaded, site = load_site(folder, now)
+    digest = digest_now(workbook)
     facts, problems = read_cart_workbook(workbook, site.settings.site_clock, loaded.now, site.items)
     with opened_state(folder) as state:
         told = _keep(state, loaded, facts, (problems, day, workbook.name))
-        mark_taken(state, workbook, loaded.now, facts)
+        mark_taken(state, workbook.name, digest, loaded.now, facts)
     return told
 
 

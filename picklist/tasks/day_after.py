@@ -23,6 +23,7 @@ from picklist.problems import Problem, must_be_fixed
 from picklist.store.keep_forms import mark_taken
 from picklist.store.lock import hold_tables
 from picklist.store.state import StateFile
+from picklist.tables.files import digest_now
 from picklist.tables.folder import read_table_files
 from picklist.tasks.beside_site import opened_state
 from picklist.tasks.built_day import built_day
@@ -61,10 +62,11 @@ def tell_used(folder: Path, form: Path, day: date, now: datetime) -> Used:
         raise WrongUse(f"there is no file {form}")
     refuse_private_name(form)
     loaded, site = load_site(folder, now)
+    digest = digest_now(form)
     with opened_state(folder) as state:
         lines, problems = read_usage(form, built_day(state, folder, day), site)
         record_usage(state, lines, loaded.now, form.name)
-        mark_taken(state, form, loaded.now)
+        mark_taken(state, form.name, digest, loaded.now)
     return Used(lines=lines, problems=problems)
 
 

@@ -17,6 +17,7 @@ from picklist.model.site import Site
 from picklist.problems import Problem
 from picklist.store.keep_forms import mark_taken, not_said_before, was_taken
 from picklist.store.state import StateFile
+from picklist.tables.files import digest_now
 from picklist.tasks.crew import keep_reports
 from picklist.tasks.papers import read_plan_of
 from picklist.wording import counted, listed
@@ -90,16 +91,17 @@ def _plan_of_forms(state: StateFile, out: Path) -> Plan | None:
 
 
 def _take(state: StateFile, site: Site, plan: Plan, form: Path, now: datetime) -> tuple[str, tuple[Problem, ...]]:
+    digest = digest_now(form)
     if form.name == USED_BOOK:
         lines, problems = read_usage(form, plan, site)
         record_usage(state, lines, now, form.name)
-        mark_taken(state, form, now)
+        mark_taken(state, form.name, digest, now)
         cases = len({line.case for line in lines})
         used = f"{counted(len(lines), 'line')} of {counted(cases, 'case')}"
         return f"{form.name} was filled in: {used} recorded for {plan.day}", problems
     facts, problems = read_cart_workbook(form, site.settings.site_clock, now, site.items)
     fresh = not_said_before(state, facts)
     told = keep_reports(state, fresh, site=site, plan=plan, now=now, source=form.name)
-    mark_taken(state, form, now, facts)
+    mark_taken(state, form.name, digest, now, facts)
     said = f"{form.name} was filled in: {counted(len(told.kept), 'cart')} recorded for {plan.day}"
     return said, (*problems, *told.problems)

@@ -10,10 +10,13 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from picklist.evening.crew_workbook import read_cart_workbook
 from picklist.evening.keep_facts import built_carts, record_built
 from picklist.evening.usage import usage_history
+from picklist.store.keep_forms import was_taken
 from picklist.store.state import open_state, state_path
 from picklist.tables.files import kept_folder
+from picklist.tasks import crew
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import tell_by_workbook
 from picklist.tasks.errors import WrongUse
@@ -94,6 +97,24 @@ def test_that_a_form_taken_before_is_not_taken_again_over_what_was_reported_sinc
     fill(out / "carts.xlsx", "Carts", "M2", done="yes", by="ab")
     build(site, out, EVENING + timedelta(hours=1))
     assert carts_built(site) == {"M1": "cd", "M2": "ab"}
+
+
+def test_that_what_is_saved_while_a_form_is_taken_in_is_still_to_be_taken_in(
+    site: Path, out: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    form = out / "carts.xlsx"
+    fill(form, "Carts", "M1", done="yes", by="ab")
+
+    def read_and_saved(*about: Any) -> Any:
+        read = read_cart_workbook(*about)
+        fill(form, "Carts", "M2", done="yes", by="ab")
+        return read
+
+    monkeypatch.setattr(crew, "read_cart_workbook", read_and_saved)
+    tell_by_workbook(site, form, EVENING + timedelta(minutes=10), DAY)
+    assert carts_built(site) == {"M1": "ab"}
+    with open_state(state_path(site)) as state:
+        assert not was_taken(state, form)
 
 
 def test_that_a_site_does_not_build_into_the_papers_of_another_and_no_form_is_lost(out: Path, tmp_path: Path) -> None:
