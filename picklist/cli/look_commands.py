@@ -92,11 +92,11 @@ def calibrate(
     Learns from the earlier two thirds of the table Past cases, forecasts for the rest how late each case ends,
     and compares with what happened. Needs 90 past cases, better with room, planned and actual start of each.
     """
-    from picklist.tasks.calibrate import calibrate_site, write_calibration
+    from picklist.tasks.calibrate import calibrate_site
 
     with wrong_use_ends():
         calibrated = calibrate_site(folder, parse_now(now, far=far))
-        path = write_calibration(calibrated, out) if out is not None else None
+        path = calibrated.write(out) if out is not None else None
     typer.echo(json.dumps(calibrated.facts(), indent=1) if as_json else "\n".join(calibrated.lines()))
     if path is not None and not as_json:
         typer.echo(f"The page: {path}")

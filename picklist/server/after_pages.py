@@ -9,7 +9,7 @@ from starlette.responses import Response
 from picklist.model.suggestion import LEAST_CASES
 from picklist.server.visit import Visit
 from picklist.server.work import Lane
-from picklist.tasks.calibrate import Calibrated, calibrate_site, write_calibration
+from picklist.tasks.calibrate import Calibrated, calibrate_site
 from picklist.tasks.day_after import Settled, mark_of, settle_day, suggest_changes
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.take_form import built_days
@@ -55,7 +55,7 @@ def show_judged(visit: Visit) -> Response:
 
 def print_judged(visit: Visit) -> Response:
     """The printed page of the judgement."""
-    file = write_calibration(visit.result(Calibrated), visit.desk.new_place())
+    file = visit.result(Calibrated).write(visit.desk.new_place())
     headers = {"content-disposition": f'inline; filename="{file.name}"'}
     return Response(file.read_bytes(), media_type="application/pdf", headers=headers)
 

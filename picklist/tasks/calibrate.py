@@ -8,10 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from picklist.department.judge_forecasts import calibrate
-from picklist.documents.views.calibration_page import CALIBRATION_PDF, CalibrationPage, draw_calibration
+from picklist.documents.calibration_page import CalibrationPage, write_calibration
 from picklist.model.calibration import Calibration
 from picklist.settings import Settings
-from picklist.tables.files import check_file, write_file
 from picklist.tasks.read_folder import load_site
 from picklist.wording.say_calibration import calibration_lines, calibration_table
 
@@ -34,6 +33,10 @@ class Calibrated:
         """The page with the diagram, in finished words."""
         return CalibrationPage(self.found, self.settings, self.now)
 
+    def write(self, folder: Path) -> Path:
+        """Write the page into a folder, in place of the former one. Raises OSError and BusyError."""
+        return write_calibration(self.page(), self.now, folder)
+
     def facts(self) -> dict[str, Any]:
         """As plain values, for scripts."""
         more = {"skill": self.found.skill, "too_few": self.found.too_few}
@@ -49,11 +52,3 @@ def calibrate_site(folder: Path, now: datetime) -> Calibrated:
     settings = site.settings
     found = calibrate(site, draws=max(LEAST_DRAWS, settings.draws), seed=settings.seed)
     return Calibrated(found=found, settings=settings, now=loaded.now)
-
-
-def write_calibration(calibrated: Calibrated, folder: Path) -> Path:
-    """Write the page with the diagram into a folder, in place of the former one. Raises OSError and BusyError."""
-    path = folder / CALIBRATION_PDF
-    check_file(path)
-    write_file(path, draw_calibration(calibrated.page(), calibrated.now))
-    return path

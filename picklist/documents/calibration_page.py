@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from pathlib import Path
 
 from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw
@@ -11,6 +12,7 @@ from picklist.documents.views.finished_words import View, as_data
 from picklist.documents.views.stamp import PageFoot
 from picklist.model.calibration import Agreement, Calibration, ForecastBin
 from picklist.settings import Settings
+from picklist.tables.files import check_file, write_file
 from picklist.wording.say_calibration import HEADS, bin_rows, calibration_lines
 
 CALIBRATION_PDF = "calibration.pdf"
@@ -42,7 +44,10 @@ class CalibrationPage(View):
         self.rows = bin_rows(found)
 
 
-def draw_calibration(page: CalibrationPage, now: datetime) -> bytes:
-    """The page as PDF, made at an instant."""
+def write_calibration(page: CalibrationPage, now: datetime, folder: Path) -> Path:
+    """Write the page into a folder, in place of the former one, made at an instant. Raises OSError and BusyError."""
+    path = folder / CALIBRATION_PDF
+    check_file(path)
     data = CharacterCheck(fonts_of_sheets()).everywhere(as_data(page))
-    return draw(Sheet(file=CALIBRATION_PDF, template="calibration", data=data, made=now))
+    write_file(path, draw(Sheet(file=CALIBRATION_PDF, template="calibration", data=data, made=now)))
+    return path
