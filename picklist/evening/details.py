@@ -6,6 +6,8 @@ when one of these things on it changes:
 - case number, room, start, when the cart must be complete, surgeon, procedures, side, alerts, size, notes;
 - that it is stopped; that a tray has no set or one that stands in; notes; what is short; what is checked
   in the room, brought as an implant or named for reference;
+- the unit in which a thing is counted; that a tray is to be checked for latex or its side and was not, but not
+  that it need not be checked any more;
 - from which case a set comes and for which one it must be given back;
 - a time by which a set must leave, when it is earlier than printed, or later by ``LATER`` minutes or more;
 - when a set is expected from another case, by ``MOVED`` minutes or more;
@@ -29,7 +31,9 @@ from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.needs import Need
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
 from picklist.model.uses import Reuse
+from picklist.wording.set_states import LATEX_NOT_STATED, SIDE_NOT_STATED
 
+UNIT, TO_CHECK = "unit", "to be checked"
 DetailValue = str | int | datetime | tuple[str, ...] | None
 Details = dict[tuple[str, str], DetailValue]
 
@@ -98,6 +102,7 @@ def _line_name(need: Need) -> str:
 def _tray_details(line: TrayLine, case: str, context: Context) -> Details:
     name = f"{line.need.thing} {line.copy}"
     found: Details = {("stands in for", name): line.stand_in_for, ("note", name): line.need.note}
+    found[TO_CHECK, name] = tuple(text for text in line.not_stated if text in (LATEX_NOT_STATED, SIDE_NOT_STATED))
     if not line.set_id:
         found["no set for", name] = line.name
     if line.give_back:
@@ -122,7 +127,7 @@ def _conflict_words(one: Conflict) -> str:
 
 
 def _short_details(line: SundryLine) -> Details:
-    found: Details = {("note", _line_name(line.need)): line.need.note}
+    found: Details = {("note", _line_name(line.need)): line.need.note, (UNIT, _line_name(line.need)): line.unit}
     if line.is_short:
         found["short", _line_name(line.need)] = f"{line.short_open}/{line.short_hold}"
     return found
@@ -143,8 +148,12 @@ def cart_whereabouts(cart: Cart) -> Details:
 
 
 def compare_details(was: Details, now: Details) -> tuple[Detail, ...]:
-    """What is said otherwise, in the order of the new list and then what it no longer says."""
+    """What is said otherwise, in the order of the new list and then what it no longer says.
+
+    The unit of a thing that comes or goes is no news of its own.
+    """
     keys = [*now, *(key for key in was if key not in now)]
+    keys = [key for key in keys if key[0] != UNIT or (key in was and key in now)]
     return tuple(
         Detail(what=what, of=of, was=was.get((what, of)), now=now.get((what, of)))
         for what, of in keys
@@ -167,6 +176,8 @@ def must_reprint(details: Iterable[Detail]) -> bool:
 def _counts(detail: Detail) -> bool:
     if detail.what == "conflict":
         return any(not text.startswith(ConflictKind.RESERVE) for text in _texts(detail.now) - _texts(detail.was))
+    if detail.what == TO_CHECK:
+        return bool(_texts(detail.now) - _texts(detail.was))
     if not (isinstance(detail.was, datetime) and isinstance(detail.now, datetime)):
         return True
     later = minutes_between(detail.was, detail.now)

@@ -31,6 +31,7 @@ from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Cart, Plan
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.problems import NOWHERE, Problem, Severity
+from picklist.wording.set_states import LATEX_NOT_STATED
 from tests.builders import DAY, at
 from tests.evening.builders import EVENING, a_case, apply_change, cart, comes, give_back, pick, plan, sundry, tray_line
 from tests.patience import tries
@@ -495,3 +496,21 @@ def test_that_a_built_cart_that_waits_is_not_finished() -> None:
     assert (whole.finished, whole.state) == (True, "built")
     assert (waiting.built, waiting.finished) == (True, False)
     assert waiting.state == "built, waits for KNEE-01 (Thu 26 Nov 06:00)"
+
+
+def test_a_list_is_printed_again_when_what_it_counts_is_counted_otherwise() -> None:
+    """Two of each on the paper in hand would be fetched where two boxes are meant."""
+    one = knee_cart()
+    boxes = replace(one, sundries=tuple(replace(line, unit="box") for line in one.sundries))
+    change = the(compare_plans(plan(one), plan(boxes)), "C-1")
+    assert change.kind is CartChangeKind.CHANGED
+    assert [(d.what, d.was, d.now) for d in change.details] == [("unit", "each", "box")]
+    more = replace(one, sundries=(*one.sundries, sundry("suture", pick("suture", "L9", 2))))
+    assert the(compare_plans(plan(one), plan(more)), "C-1").details == ()
+
+
+def test_a_list_is_printed_again_when_a_tray_is_to_be_checked_for_latex_and_not_when_it_need_not_any_more() -> None:
+    one = knee_cart()
+    checked = replace(one, trays=tuple(replace(line, not_stated=(LATEX_NOT_STATED,)) for line in one.trays))
+    assert the(compare_plans(plan(one), plan(checked)), "C-1").kind is CartChangeKind.CHANGED
+    assert the(compare_plans(plan(checked), plan(one)), "C-1").kind is CartChangeKind.UNCHANGED

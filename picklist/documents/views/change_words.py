@@ -12,7 +12,7 @@ from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.changes import CartChangeKind
 from picklist.evening.content import PieceLine
-from picklist.evening.details import Detail, DetailValue
+from picklist.evening.details import TO_CHECK, Detail, DetailValue
 from picklist.grouping import grouped
 
 HEAD = ("case", "room", "start", "cart complete by", "surgeon", "procedures", "side", "alerts", "patient size", "notes")
@@ -72,7 +72,7 @@ def other_lines(found: Lookup, details: Iterable[Detail], moved: Iterable[PieceL
 
 
 def _goes_with_thing(one: Detail, things: set[str]) -> bool:
-    return one.what == "note" and None in (one.was, one.now) and _thing(one.of, things) != ""
+    return one.what in ("note", TO_CHECK) and None in (one.was, one.now) and _thing(one.of, things) != ""
 
 
 def _thing(of: str, known: Iterable[str]) -> str:
