@@ -70,11 +70,12 @@ def open_page(
     """
     from picklist.server.desk import Desk
     from picklist.server.run import serve
-    from picklist.tasks.papers import default_out
+    from picklist.tasks.papers import check_whose, default_out
 
     with wrong_use_ends():
-        fixed = parse_now(now, far=far) if now else None
-        desk = Desk(folder, out or default_out(folder), lambda: fixed or parse_now(None, far=far))
+        fixed, papers = parse_now(now, far=far) if now else None, out or default_out(folder)
+        check_whose(folder, papers)
+        desk = Desk(folder, papers, lambda: fixed or parse_now(None, far=far))
         serve(desk, port, typer.echo, browser=browser)
 
 

@@ -144,7 +144,7 @@ def _as_meant(file: object, fresh: Path, target: Path) -> object:
 def check_target(target: Path, kind: str = PAPERS, owner: str = "") -> None:
     """Raise NotOurFolderError as ``write_folder`` would, and OSError when nothing can be written there."""
     real = real_path(target).absolute()
-    _refuse_foreign(real, kind, owner)
+    refuse_foreign(real, kind, owner)
     check_folder(real.parent)
 
 
@@ -273,7 +273,8 @@ def _resting(target: Path) -> Path:
     return target.with_name(f".{target.name}.former")
 
 
-def _refuse_foreign(target: Path, kind: str, owner: str) -> None:
+def refuse_foreign(target: Path, kind: str, owner: str) -> None:
+    """Raise NotOurFolderError for a folder that this site did not write, or not of this kind."""
     if target.is_dir():
         if not is_ours(target) and any(target.iterdir()):
             raise NotOurFolderError(f"{target} holds files that picklist did not write; choose an empty or new folder")

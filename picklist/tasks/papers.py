@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 
 from picklist.documents.page_cache import read_ledger
 from picklist.documents.plan_json import plan_from_json
-from picklist.documents.whole_folder import is_ours, listed_files
+from picklist.documents.whole_folder import PAPERS, is_ours, listed_files, refuse_foreign
+from picklist.evening.keep_plans import site_mark
 from picklist.model.plan import Plan
+from picklist.store.state import open_state, state_path
+from picklist.store.state_errors import StateError
+from picklist.tasks.errors import refusals
 
 READABLE = (".pdf", ".html", ".xlsx")
 
@@ -16,6 +21,19 @@ def default_out(folder: Path) -> Path:
     """Where the papers of a site go when nothing is said: ``north`` has ``north papers`` beside it."""
     whole = folder.resolve()
     return whole.with_name(f"{whole.name} papers")
+
+
+def check_whose(folder: Path, out: Path) -> None:
+    """Raise WrongUse when a site has lists, and the papers in ``out`` are another's: carts would be taken for its own.
+
+    A state that cannot be read is left to whoever needs it.
+    """
+    if not (is_ours(out) and state_path(folder).exists()):
+        return
+    with suppress(StateError), open_state(state_path(folder)) as state:
+        if owner := site_mark(state):
+            with refusals():
+                refuse_foreign(out, PAPERS, owner)
 
 
 def list_papers(out: Path) -> tuple[str, ...]:

@@ -15,6 +15,8 @@ from pathlib import Path
 import pytest
 
 from picklist.documents.page_cache import free_name
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.papers import check_whose
 from tests.cli.run import FINE, PROBLEMS, WRONG_USE, run
 from tests.tasks.small_folder import write_folder
 
@@ -262,6 +264,10 @@ def test_that_two_sites_do_not_write_into_one_folder(name: str, site: str, tmp_p
     before = as_it_stands(out)
     assert "another site" in refused(name, copy, out)
     assert as_it_stands(out) == before
+    if name == "build":
+        check_whose(Path(site), out)
+        with pytest.raises(WrongUse, match="another site"):  # a page over them would report carts of both as one
+            check_whose(Path(copy), out)
     assert run(*COMMANDS[name](site, str(out)))[0] == FINE
 
 
