@@ -90,7 +90,7 @@ class Browser:
         }
         status, headers, _ = self._send("POST", f"{self.home}/build", own, urlencode({"token": found[1]}))
         assert status == 303
-        return headers["location"].rsplit("/", 1)[1]
+        return urlsplit(headers["location"]).path.rsplit("/", 1)[1]
 
     def wait_for_stage(self) -> None:
         """Until the work has come to the stage of this page."""
