@@ -199,15 +199,17 @@ def approve_waiting(visit: Visit) -> Response:
 def show_applied(visit: Visit) -> Response:
     """What was written, and what was not and why."""
     applied = visit.result(ApprovalResult)
-    if applied.done and not applied.problems:
-        visit.note(
-            f"{_changes(len(applied.done))} in the cards ({', '.join(applied.files)}). Build again to update the lists."
-        )
+    already = f"{_changes(len(applied.already))} on the card already." if applied.already else ""
+    if (applied.done or already) and not applied.problems:
+        files = ", ".join(applied.files)
+        done = f"{_changes(len(applied.done))} in the cards ({files}). Build again to update the lists."
+        visit.note(f"{done if applied.done else ''} {already}".strip())
         return visit.go("offices")
     return visit.show(
         "applied",
         "offices",
         done=_changes(len(applied.done)) if applied.done else "",
+        already=already,
         problems=applied.problems,
     )
 

@@ -12,6 +12,7 @@ from datetime import datetime
 from pathlib import Path
 
 from picklist.problems import Problem, must_be_fixed
+from picklist.store.lock import hold_tables
 from picklist.store.state import copy_state, state_path
 from picklist.store.state_errors import StateError
 from picklist.tables.file_safety import workbook_fault
@@ -166,12 +167,13 @@ def keep_file(folder: Path, file: Path, trial: Trial, now: datetime) -> Path | N
     because a program holds it open.
     """
     target = folder / plain_name(trial.name)
-    if digest_now(target) != trial.digest:
-        raise WrongUse(f"{target.name} was changed in the meantime; check the file again")
     try:
-        check_not_open(target)
-        former = keep_former(folder, target.name, target.read_bytes(), now) if target.exists() else None
-        replace_file(target, file.read_bytes())
+        with hold_tables(folder):  # a day that is settled meanwhile writes into the same tables
+            if digest_now(target) != trial.digest:
+                raise WrongUse(f"{target.name} was changed in the meantime; check the file again")
+            check_not_open(target)
+            former = keep_former(folder, target.name, target.read_bytes(), now) if target.exists() else None
+            replace_file(target, file.read_bytes())
     except BusyError as busy:
         raise WrongUse(str(busy)) from None
     except OSError as error:

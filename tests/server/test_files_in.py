@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import io
 import zipfile
+from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from pathlib import Path
 
 import openpyxl
 import pytest
 
 from picklist.server.desk import Desk
+from picklist.store.lock import hold_tables
 from picklist.tables.files import kept_folder
 from picklist.tasks.beside_site import list_files
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.take_file import likely_name, plain_name
+from tests.patience import PATIENCE
 from tests.server.site import DOOR, at, client_of, work_of
 
 LOTS = "Lots.csv"
@@ -147,6 +151,21 @@ def test_a_file_that_somebody_else_changed_meanwhile_is_not_overwritten(fresh: D
     assert answer.status_code == 422
     assert "changed in the meantime" in answer.text
     assert lots.read_bytes() == b"changed by hand\n"
+
+
+def test_a_file_waits_for_a_day_that_is_being_settled(fresh: Desk) -> None:
+    """What is written into the table meanwhile is not lost: the file is to be looked at again."""
+    lots = fresh.folder / LOTS
+    trial = hand_in(fresh, LOTS, lots.read_bytes() + b"\n")
+    keep = partial(client_of(fresh).post, at(f"{trial}/keep"), data={"token": DOOR.token})
+    with ThreadPoolExecutor() as pool:
+        with hold_tables(fresh.folder):
+            answer = pool.submit(keep)
+            with pytest.raises(TimeoutError):
+                answer.result(timeout=0.3)
+            lots.write_bytes(b"settled\n")
+        assert answer.result(PATIENCE).status_code == 422
+    assert lots.read_bytes() == b"settled\n"
 
 
 def swelling_workbook() -> bytes:

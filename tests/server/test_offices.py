@@ -9,12 +9,16 @@ import openpyxl
 import pytest
 from starlette.testclient import TestClient
 
+from picklist.model.cards import ThingKind
 from picklist.server.desk import Desk
+from picklist.server.work import Lane
 from picklist.tasks.office_desk import look_at_offices
-from picklist.tasks.offices import TakenBack
+from picklist.tasks.offices import ApprovalResult, TakenBack
 from picklist.tasks.read_folder import load_folder
+from picklist.upkeep.proposals import CardChange
+from picklist.upkeep.slots import RowKey
 from tests.server.office_book import asking, filled, first_card
-from tests.server.site import DOOR, NOW, at, client_of, work_of
+from tests.server.site import DOOR, NOW, at, client_of, ended, work_of
 from tests.server.test_files_in import swelling_workbook
 from tests.upkeep.office import forget_sent, row_of
 
@@ -172,3 +176,15 @@ def test_a_swelling_file_is_refused(fresh: Desk) -> None:
     taken, result = hand_back(fresh, swelling_workbook())
     assert taken.proposal is None
     assert "suspiciously large" in client_of(fresh).get(result).text
+
+
+def test_a_change_that_is_on_the_card_already_is_said_to_be(fresh: Desk) -> None:
+    """Approved in another window, or typed into the table by hand: nothing is written, and nothing is wrong."""
+    item = RowKey(kind=ThingKind.ITEM, thing="100001")
+    one = CardChange(number=1, procedure="HAND", slot=item, before=None, after=None)
+    done = ApprovalResult(already=(one,))
+    work = ended(fresh.workshop.start("Applying it", Lane.CHECK, lambda _: done, "offices/applied/{}"))
+    client = client_of(fresh)
+    answer = client.get(at(work.next))
+    assert answer.status_code == 303
+    assert "1 change is on the card already." in client.get(answer.headers["location"]).text
