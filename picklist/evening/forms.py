@@ -29,6 +29,7 @@ from picklist.tables.drafts import Ledger
 from picklist.tables.headers import find_header
 from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, line_above, row_of
 from picklist.tables.nearest import plain
+from picklist.tables.private import name_to_say
 from picklist.tables.rows import Row, RowReader
 from picklist.tables.workbooks import read_sheets, sheet_names
 from picklist.wording.lists import CAUTIONS, CAUTIONS_SHEET
@@ -256,7 +257,7 @@ def _sheets(path: Path, ledger: Ledger) -> dict[str, Grid]:
         return {}
     grids, faults = read_sheets(path, lambda name: name in names and name not in NOT_TABLES)
     for sheet, found in faults:
-        _report(path, sheet, found, ledger)
+        _report(path, name_to_say(sheet, names), found, ledger)
     return {plain(grid.sheet): grid for grid in grids}
 
 

@@ -12,6 +12,7 @@ from picklist.tables.columns import Table
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
 from picklist.tables.file_set import ChangedMeanwhileError
+from picklist.tables.files import BusyError
 from picklist.tables.headers import Header, find_header
 from picklist.tables.sheet_edit import edit_cells
 from picklist.tables.sheet_styles import Value
@@ -54,13 +55,18 @@ class SheetEdits:
                 self.cells[row, column] = value
 
     def _column(self, name: str, value: Value) -> int | None:
-        """The column of a name; a new one is made only for a value that is not the default."""
+        """The column of a name; a new one is made only for a value that is not the default. Raises BusyError."""
         positions = self.header.positions
         if name in positions:
             return positions[name]
         if value in (None, "", 0) or value == self.table.column(name).default:
             return None
         place = max(len(self.grid.rows[self.header.row]), *(one + 1 for one in positions.values()))
+        if any(not is_empty(raw) for row in self.grid.rows for raw in row[place:]):  # it would stand in the new column
+            raise BusyError(
+                f"{self.grid.file} has a row with more cells than headers, so the column '{name}' cannot be added; "
+                "take out first what is too much there"
+            )
         positions[name] = place
         self.cells[self.header.row, place] = name
         return place

@@ -138,13 +138,15 @@ def _read(file: Path, known: ExportMap | None) -> tuple[Grid, ExportHeader]:
 def _grids(file: Path) -> list[Grid]:
     if file.suffix.lower() in TEXTS:
         grid, fault = read_csv_file(file)
-        if grid is None and fault:
+        if fault:
             raise WrongUse(f"{file.name}: {fault.message}; expected {fault.expected}")
         return [grid] if grid else []
     fault = workbook_fault(file)
     if fault:
         raise WrongUse(f"{file.name}: {fault.message}; expected {fault.expected}")
-    grids, _ = read_sheets(file, lambda _name: True)
+    grids, faults = read_sheets(file, lambda _name: True)
+    for _, one in faults if not grids else ():
+        raise WrongUse(f"{file.name}: {one.message}; expected {one.expected}")
     return grids
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 
 from picklist.clock import SiteClock
 from picklist.evening.check_facts import as_spelled, check_facts
@@ -379,3 +379,14 @@ def test_a_site_of_twelve_hours_reads_and_writes_twelve(tmp_path: Path) -> None:
     assert {one.kind for one in problems} == {"no initials"}
     assert facts["C-1"].done
     assert facts["C-1"].at == EVENING + timedelta(hours=2)  # 20:40
+
+
+def test_that_a_sheet_that_cannot_be_read_is_not_named_where_its_name_tells_of_a_patient(tmp_path: Path) -> None:
+    book = Workbook()
+    sheet: Any = book.active
+    sheet.title = "MRN 1234567 Roe"
+    sheet["A1"], sheet["ZZ1048576"] = "case", "x"
+    book.save(tmp_path / "carts.xlsx")
+    _, problems = read_cart_workbook(tmp_path / "carts.xlsx", CLOCK, NOW)
+    assert problems
+    assert "1234567" not in repr(problems)

@@ -9,9 +9,13 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from picklist.problems import Where
 from picklist.tables.csv_files import edit_csv, read_csv_file
 from picklist.tables.drafts import Ledger
-from picklist.tables.folder import read_folder
+from picklist.tables.files import BusyError
+from picklist.tables.folder import read_folder, read_table_files
+from picklist.tables.row_edits import RowEdits
+from picklist.tables.schema import BY_NAME
 
 PLAIN = [["case", "room", "notes"], ["C-1", "OR 1", "Grün; naß"], ["C-2", "OR 2", 'a "big" one, two']]
 
@@ -131,6 +135,16 @@ def exported(tmp_path: Path, cases: bytes) -> list[str]:
 )
 def test_that_what_is_wrong_with_a_hospitals_own_export_is_told(tmp_path: Path, first: bytes, said: list[str]) -> None:
     assert exported(tmp_path, first) == said
+
+
+def test_that_no_column_is_added_where_a_row_has_a_cell_too_many(tmp_path: Path) -> None:
+    """It would say there what nobody meant: a note, or the last day of a line."""
+    (tmp_path / "Cards.csv").write_text("procedure,kind,thing\nP1,item,I1\nP1,item,I2,2030-01-01\n")
+    where = Where(file="Cards.csv", sheet="", row=2)
+    sheet = RowEdits(tmp_path, read_table_files(tmp_path)).sheet(BY_NAME["Cards"], where)
+    sheet.write(where, {"thing": "I3"})
+    with pytest.raises(BusyError, match="'until' cannot be added"):
+        sheet.write(where, {"until": "2026-12-01"})
 
 
 SIGNS = st.sampled_from([",", ";", '"', "\n", "\r", "a", "é", "sep=", "\x00", " ", "case"])

@@ -72,6 +72,13 @@ def test_the_next_evening_asks_nothing_and_takes_the_place_of_the_last(tmp_path:
     assert (site / TAKEN_AS).is_file()
 
 
+def test_an_export_whose_rows_are_swallowed_by_an_open_quote_is_refused(tmp_path: Path) -> None:
+    site = learned(tmp_path, TWELVE_HOURS)
+    (tmp_path / "tomorrow.csv").write_bytes(TWELVE_HOURS.data + b'\n"' + b"C-9,OR 1\n" * 60)
+    with pytest.raises(WrongUse, match=r"a quotation mark in row \d+ is never closed"):
+        look_at_export(site, tmp_path / "tomorrow.csv")
+
+
 def test_a_new_code_goes_into_the_table_that_is_there(tmp_path: Path) -> None:
     site = learned(tmp_path, PLAIN_SHEET)
     book = site / "export.xlsx"
