@@ -170,8 +170,13 @@ def _cells(form: Mapping[str, str], key: RowKey) -> RowCells | None:
 
 
 def _added(form: Mapping[str, str]) -> tuple[TakenItem, ...]:
+    """What was put on the cart beyond its list. Raises WrongUse."""
     item = one_line(form.get("added", ""))
     many = _number(form.get("added-many", ""), "of what was put on")
+    if many is not None and not item:
+        raise WrongUse("enter what was put on the cart, not only how many")
+    if many == 0:
+        raise WrongUse(f"enter how many of {item} were put on the cart, 1 or more")
     return (TakenItem(item=item, quantity=1 if many is None else many),) if item else ()
 
 

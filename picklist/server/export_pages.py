@@ -20,6 +20,7 @@ from picklist.tasks.own_export import (
     look_at_export,
     with_codes,
 )
+from picklist.tasks.take_file import likely_name, plain_name
 
 NOT_READ = "nothing"
 BOTH = "day and start"
@@ -42,7 +43,7 @@ def learn_headers(visit: Visit) -> Response:
     """Look again with what was chosen; or write it into Export, and try the file as the schedule."""
     desk, file = visit.desk, _file(visit)
     if visit.form.get("do") == "as it is":
-        return _try(visit, file.read_bytes(), file.name)
+        return _try(visit, file.read_bytes(), likely_name(desk.folder, plain_name(file.name)))
     first = look_at_export(desk.folder, file)
     means = {one.name: _chosen(visit.form.get(f"means-{n}", NOT_READ)) for n, one in enumerate(first.columns)}
     look = look_at_export(desk.folder, file, means)

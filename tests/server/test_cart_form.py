@@ -163,6 +163,19 @@ def test_what_a_form_leaves_out_stays(evening: Desk) -> None:
     assert fact.remark == "all else as told"
 
 
+def test_a_number_put_on_the_cart_is_not_dropped_for_want_of_the_item(evening: Desk) -> None:
+    cart = full_cart(plan_of(evening))
+    number, item = cart.case.number, cart.sundries[0].need.thing
+    form = fields_of(form_page(evening, number)) | {"by": "QX", "token": DOOR.token}
+    for typed, says in (
+        ({"added-many": "3"}, "enter what was put on the cart"),
+        ({"added": item, "added-many": "0"}, "1 or more"),
+    ):
+        answer = client_of(evening).post(at("carts/case"), params={"case": number}, data=form | typed)
+        assert (answer.status_code, says in answer.text) == (422, True)
+    assert number not in carts_told(evening.folder, plan_of(evening).day).built
+
+
 def test_what_was_put_on_beyond_the_list_is_kept_until_it_is_taken_away(evening: Desk) -> None:
     cart = full_cart(plan_of(evening))
     number, item = cart.case.number, cart.sundries[0].need.thing

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from picklist.server.desk import Desk
+from picklist.server.form_pages import TriedFile
 from picklist.tasks.own_export import TAKEN_AS
 from tests.inputs.exports import SEMICOLONS, TWELVE_HOURS
 from tests.inputs.test_exports import PATIENT
@@ -74,6 +75,12 @@ def test_a_file_that_is_no_schedule_goes_the_usual_way(desk: Desk) -> None:
     answer = client_of(desk).post(place, data={"token": DOOR.token, "do": "as it is"})
     assert "/work/" in answer.headers["location"]
     assert client_of(desk).get(place).status_code == 404
+    (desk.folder / "prices.csv").write_bytes(b"item,price\n")
+    place = drop(desk, "prices (1).csv", b"item,price,unit,maker,shelf,note\n1,2,each,x,A,y\n")
+    answer = client_of(desk).post(place, data={"token": DOOR.token, "do": "as it is"})
+    tried = work_of(desk, answer.headers["location"]).result
+    assert isinstance(tried, TriedFile)
+    assert (tried.trial.name, tried.trial.replaces) == ("prices.csv", True), "a second download, as any other file"
 
 
 def test_headers_in_words_that_are_not_known_are_asked_for(desk: Desk) -> None:
