@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from datetime import datetime, time, timedelta
 
@@ -59,7 +60,7 @@ def minutes_of_hours(raw: Raw) -> Raw:
     if isinstance(raw, bool):
         return raw
     if isinstance(raw, int | float):
-        return round(raw * 60)
+        return round(raw * 60) if math.isfinite(raw * 60) else raw
     parts = HOURS.fullmatch(tidy(raw)) if isinstance(raw, str) else None
     if parts:
         return round(float(f"{parts[1]}.{parts[2] or 0}") * 60)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
@@ -120,7 +121,7 @@ def _to_minute(moment: datetime) -> Parsed:
 def _from_number(column: Column, number: float) -> Parsed:
     if 0 <= number < 1:
         return _from_span(column, timedelta(days=float(number)))
-    if number == int(number) and number >= 100:
+    if math.isfinite(number) and number == int(number) and number >= 100:
         return _from_text(column, f"{int(number):04d}")
     if 1 <= number < 2 and number != int(number):
         return _from_span(column, timedelta(days=float(number)))

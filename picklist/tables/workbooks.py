@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -83,7 +84,7 @@ def _put_flags(rows: list[Any], seen: SheetFlags) -> None:
     for (row, column), digits in seen.zeros.items():
         if row < len(rows) and column < len(rows[row]):
             raw = rows[row][column]
-            if isinstance(raw, int | float) and raw == int(raw) and raw >= 0:
+            if isinstance(raw, int | float) and math.isfinite(raw) and raw == int(raw) and raw >= 0:
                 rows[row][column] = number_text(raw).zfill(digits)
 
 

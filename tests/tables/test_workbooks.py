@@ -15,6 +15,7 @@ from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
 from picklist.tables.cells import CellFlaw, Grid
 from picklist.tables.drafts import Ledger
+from picklist.tables.export_cells import minutes_of_hours, minutes_until
 from picklist.tables.file_safety import Limits, workbook_fault
 from picklist.tables.folder import read_folder
 from picklist.tables.sheet_flags import letters_of, place_of
@@ -297,6 +298,21 @@ def test_that_the_name_of_a_sheet_that_cannot_be_read_is_not_said_where_it_tells
     read_folder(tmp_path, ledger)
     assert "stray cell" in [problem.kind for problem in ledger.problems()]
     assert "1234567" not in repr(ledger.problems())
+
+
+@pytest.mark.parametrize("number", ["NaN", "1e999"])
+def test_that_what_is_no_number_never_raises(tmp_path: Path, number: str) -> None:
+    workbook = Workbook()
+    sheet = workbook.active
+    assert sheet is not None
+    sheet["A1"] = 777
+    sheet["A1"].number_format = "00000"
+    workbook.save(tmp_path / "a.xlsx")
+    alter_part(tmp_path / "a.xlsx", "xl/worksheets/sheet1.xml", lambda xml: xml.replace("777", number))
+    (grid,), faults = read_sheets(tmp_path / "a.xlsx", every_sheet)
+    assert not faults
+    raw = grid.rows[0][0]
+    assert [minutes_of_hours(raw), minutes_until("07:30", raw)] == [raw, raw], "it goes on to where it is told"
 
 
 def test_that_formats_far_away_do_no_harm(tmp_path: Path) -> None:
