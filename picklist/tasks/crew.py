@@ -97,6 +97,7 @@ def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None 
     """Keep what a file of scans says; a file that was read before is not counted a second time. Raises WrongUse."""
     if not file.is_file():
         raise WrongUse(f"there is no file {file}")
+    refuse_private_name(file)
     data = file.read_bytes()
     loaded, site = load_site(folder, now)
     digest = hashlib.sha256(data).hexdigest()

@@ -15,6 +15,7 @@ from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.store.state import open_state, state_path
 from picklist.tasks.crew import ReportResult, scan_carts, tell_by_scan_file, tell_by_scans, tell_by_workbook
+from picklist.tasks.errors import WrongUse
 from tests.tasks.small_folder import write_folder
 from tests.tasks.test_built_carts import lay_lists
 
@@ -184,6 +185,10 @@ def test_that_a_file_of_scans_read_twice_is_counted_once(site: tuple[Path, Plan]
     file = folder.parent / "scans.txt"
     file.write_text("M1.R1\nBY mk\n100001\nTIMES 2\nWR-01\n", encoding="utf-8")
     tell_by_scan_file(folder, file, EVENING, DAY)
+    named = file.rename(file.with_name("Oda Wrenfield MRN 4471902.txt"))
+    with pytest.raises(WrongUse, match="the name of this file seems to contain"):  # it would be said of it
+        tell_by_scan_file(folder, named, EVENING + timedelta(hours=1), DAY)
+    named.rename(file)
     before = known(folder)
     told = tell_by_scan_file(folder, file, EVENING + timedelta(hours=1), DAY)
     assert [(p.kind, told.exit_code) for p in told.problems] == [("read before", 0)]
