@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 
 from picklist.evening.changes import ListInHand
-from picklist.evening.content import Content, Handling, as_built, true_facts
+from picklist.evening.content import Content, Handling, as_built, on_the_cart, true_facts
 from picklist.evening.match import CaseMatch
 from picklist.model.built import BuiltCart
 from picklist.model.expiry import Expiry
@@ -60,14 +60,16 @@ def sets_coming_off(
 def fixed_picks(
     built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch
 ) -> tuple[Pick, ...]:
-    """The lots that are on built carts, as picks of the new schedule's cases.
+    """What is on built carts, as picks of the new schedule's cases: what is listed first, then what was added by hand.
 
-    They are on no shelf now, whether or not the stock table was counted since.
+    It is on no shelf now, whether or not the stock table was counted since. What stood in or was added may have no lot.
     """
     picks: list[Pick] = []
-    for _, number, facts, content in _standing(built, in_hand, match):
+    for key, number, facts, content in _standing(built, in_hand, match):
         if facts.done:
+            told = true_facts(facts, in_hand[key].revision)
             picks += _picks(number, content)
+            picks += _picks(number, on_the_cart(in_hand[key].content, told) - as_built(in_hand[key].content, told))
     return tuple(picks)
 
 
@@ -121,7 +123,7 @@ def _picks(number: str, content: Content) -> list[Pick]:
     counted: dict[tuple[str, str, str, str], Counter[Handling]] = {}
     expiries: dict[tuple[str, str, str, str], Expiry] = {}
     for piece, quantity in content.items():
-        if not piece.set_id and piece.lot:
+        if not piece.set_id:
             body = (piece.thing, piece.lot, piece.place, piece.person)
             counted.setdefault(body, Counter())[piece.part] += quantity
             expiries[body] = piece.expiry

@@ -61,9 +61,12 @@ class Shelf:
         return sum(one.left for one in self.lots) - self.left_on(day)
 
     def remove(self, lot: str, place: str, quantity: int) -> None:
-        """Take what is on a cart off its lot, in the place named first; a lot counted since may hold less."""
-        alike = [one for one in self.lots if one.lot.lot.casefold() == lot.casefold()]
-        for one in sorted(alike, key=lambda one: one.lot.place != place):
+        """Take what is on a cart off its lot, in the place named first; a lot counted since may hold less.
+
+        Without a lot, as what was added by hand has none, it is off those that are taken first.
+        """
+        alike = [one for one in self.lots if not lot or one.lot.lot.casefold() == lot.casefold()]
+        for one in sorted(alike, key=lambda one: bool(lot) and one.lot.place != place):
             part = min(quantity, one.left)
             one.left -= part
             quantity -= part

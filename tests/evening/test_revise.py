@@ -148,16 +148,16 @@ def test_that_a_missing_tray_fixes_nothing(state: StateFile) -> None:
     assert begin(state, knee()).standing.fixed == {"C-1/knee/1": "KNEE-01"}
 
 
-def test_that_the_lots_on_a_built_cart_are_taken_off_the_shelf(state: StateFile) -> None:
+def test_that_what_is_on_a_built_cart_is_taken_off_the_shelf(state: StateFile) -> None:
     build(state, knee())
     tell(
         state,
         missing=(MissingThing(thing="laps", quantity=1),),
         stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=1),),
     )
-    expected = pick("laps", "L1", 3, 0, case="C-1")
-    assert begin(state, knee()).standing.picks == (expected,)
-    assert isinstance(expected, Pick)
+    listed = pick("laps", "L1", 3, 0, case="C-1")
+    stood_in = Pick(case="C-1", item="laps-x", lot="", place="", expiry=None, open=0, hold=1)
+    assert begin(state, knee()).standing.picks == (listed, stood_in)
 
 
 def test_that_what_is_fixed_follows_the_case_to_its_new_number(state: StateFile) -> None:

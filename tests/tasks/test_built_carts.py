@@ -124,6 +124,35 @@ def test_why_of_a_case_leaves_the_last_package_on_the_cart_that_has_it(tmp_path:
     assert short == [True, False]
 
 
+@pytest.mark.parametrize(
+    ("reported", "left"),
+    [
+        ((), 3),
+        (("100002", "100002"), 1),
+        (("INSTEAD 100001 100002",), 2),
+    ],
+    ids=["nothing", "two added by hand", "one stood in"],
+)
+def test_that_what_is_on_a_built_cart_without_a_lot_is_given_to_no_other_case(
+    tmp_path: Path, reported: tuple[str, ...], left: int
+) -> None:
+    """Three towels lie on the shelf; M1, which comes later, wants three."""
+    cards = "procedure,surgeon,change,kind,thing,open,hold,approved\n"
+    tables = {
+        "Items": f"{TABLES['Items']}100002,Towel,each,B-1-2\n",
+        "Lots": f"{TABLES['Lots']}100002,L2,3,2030-01-31,B-1-2\n",
+        "Cards": f"{cards}P1,,add,item,100001,1,0,yes\nP1,S1,add,item,100002,3,0,yes\n",
+    }
+    folder = write_folder(tmp_path / "site", MORNING[1], **tables)
+    lay_lists(folder, EVENING, DAY)
+    tell_by_scans(folder, ["CART M2", "BY ab", *reported, "DONE"], EVENING + timedelta(minutes=30), DAY)
+    write_folder(folder, *MORNING[:2], **tables)
+    plan = lay_lists(folder, EVENING + timedelta(hours=1), DAY)
+    cart = plan.cart("M1")
+    assert cart is not None
+    assert sum(pick.open for line in cart.goods for pick in line.picks if pick.item == "100002") == left
+
+
 def test_why_of_a_case_says_what_the_plan_of_the_whole_day_says_of_it(tmp_path: Path) -> None:
     """One case goes without a set, the others have theirs; of conflicts only its own are described for it."""
     cards = f"{TABLES['Cards']}P1,,add,item,100001,8,3,yes\n"
