@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -20,9 +22,11 @@ def hold_tables(site_folder: Path, *, wait: float = WAIT_SECONDS) -> Iterator[No
 
     The lock is SQLite's, on an empty file beside the site's folder: it works on every system, and a
     waiting process gets it within hundredths of a second. Raises BusyError; StateError where
-    nothing can be written beside the folder.
+    nothing can be written beside the folder; FileNotFoundError where the folder itself is not there.
     """
     folder = site_folder.resolve()
+    if not folder.is_dir():  # nothing is made beside it, and no write that was cut short is taken for finished
+        raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), str(site_folder))
     path = folder.with_name(folder.name + LOCK_SUFFIX)
     with closing(_locked(path, wait)) as lock:
         yield

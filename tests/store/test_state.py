@@ -50,6 +50,7 @@ from picklist.model.known import Decision, Move, Seen
 from picklist.model.plan import Cart, Plan
 from picklist.store import state as state_module
 from picklist.store.export import SECRET, export_csv, export_tables
+from picklist.store.lock import hold_tables
 from picklist.store.state import MIGRATIONS, StateFile, open_state, state_path
 from picklist.store.state_errors import (
     NewerStateError,
@@ -327,6 +328,13 @@ def test_that_a_damaged_record_is_told_where_all_is_exported(state: StateFile, r
 def test_that_a_folder_which_is_not_there_is_told(tmp_path: Path) -> None:
     with pytest.raises(StateReadOnlyError), open_state(tmp_path / "none" / "site.picklist.sqlite"):
         pass
+
+
+def test_that_no_lock_is_made_beside_a_folder_which_is_not_there(tmp_path: Path) -> None:
+    """As when a drive is not connected, or a name is mistyped."""
+    with pytest.raises(FileNotFoundError), hold_tables(tmp_path / "nroth"):
+        pass
+    assert not list(tmp_path.iterdir())
 
 
 def test_that_the_state_of_a_site_lies_beside_its_folder(tmp_path: Path) -> None:
