@@ -28,6 +28,7 @@ from picklist.tasks.crew import look_at_scan_file, look_at_workbook, tell_by_sca
 from picklist.tasks.day_after import tell_used
 from picklist.tasks.errors import WrongUse, refuse_private_name
 from picklist.tasks.message_files import look_at_messages, of_messages, receive_from
+from picklist.tasks.moment import Meant
 from picklist.tasks.office_desk import is_office_workbook
 from picklist.tasks.read_folder import load_folder, load_site
 from picklist.wording import counted, full_day
@@ -149,7 +150,7 @@ def take_form(folder: Path, file: Path, trial: FormSaid, now: datetime) -> FormS
     kind, day = trial.kind, trial.day
     if kind is FileKind.MESSAGES:
         done = receive_from(folder, [file], datetime.now(UTC))
-        problems = (*done.problems, *of_messages(load_folder(folder, now).problems))
+        problems = (*done.problems, *of_messages(load_folder(folder, Meant.of(now)).problems))
         said = f"{counted(done.new, 'new message')}, {done.repeated} that came before, {done.refused} refused"
         return FormSaid(kind=kind, lines=(said,), problems=problems)
     if kind is FileKind.USED:

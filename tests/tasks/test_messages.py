@@ -25,6 +25,7 @@ from picklist.tasks.listen import Listener
 from picklist.tasks.message_files import FILE, REFUSED, WatchedFiles, open_door
 from picklist.tasks.read_folder import load_folder
 from picklist.tasks.take_file import try_file
+from picklist.tasks.take_form import FileKind, FormSaid, take_form
 from tests.cli.run import run
 from tests.inputs.folders import Rows, write_site
 from tests.messages.sender import Sender
@@ -183,6 +184,15 @@ def test_that_another_schedule_beside_the_messages_is_a_problem(tmp_path: Path) 
     site = write_site(tmp_path / "site", lambda rows: rows.update(Codes=[]))
     said = received(site, siu())[2]
     assert "cases come from messages and from schedule.xlsx" in said
+
+
+def test_that_the_page_does_not_refuse_messages_that_it_has_recorded(site: Path, tmp_path: Path) -> None:
+    """The case is a year ahead: whether that is meant is asked before a build, not once messages are stored."""
+    file = tmp_path / "messages.hl7"
+    file.write_text(siu(), encoding="utf-8", newline="")
+    looked = FormSaid(kind=FileKind.MESSAGES, lines=(), problems=())
+    recorded = take_form(site, file, looked, datetime.fromisoformat(NOW).replace(year=2025))
+    assert recorded.lines == ("1 new message, 0 that came before, 0 refused",)
 
 
 def test_that_a_file_is_tried_with_the_messages_that_make_the_schedule(site: Path, tmp_path: Path) -> None:
