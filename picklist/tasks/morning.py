@@ -43,8 +43,8 @@ def print_morning(folder: Path, out: Path, now: datetime, day: date | None = Non
     The current schedule is looked at as well: carts of cases that are cancelled since are not counted.
     Raises WrongUse when nothing was built, or ``out`` cannot be written.
     """
-    check_folder(folder)
-    if not state_path(folder).exists():
+    if not state_path(folder).exists():  # else the page is of what is kept, even where the folder cannot be reached
+        check_folder(folder)
         raise none_built(folder)
     check_target(folder, out, (".pdf",))
     with opened_state(folder) as state:
