@@ -9,17 +9,15 @@ from datetime import datetime
 from picklist.model.conflict_facts import ConflictFacts, Decider, KeptSet, Later, Reserve, Shortage
 from picklist.model.conflicts import Conflict, ConflictKind, Proof, Saving
 from picklist.model.routes import Step
-from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Act, Pace, Reuse, Use
 from picklist.sets.allocate_group import GroupPlan, Service
 from picklist.sets.allocation.terms import Level
 from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.followers import Followers, shifted
-from picklist.sets.gap import prove_gap
+from picklist.sets.gap import prove_gap, stands
 from picklist.sets.planning_context import PlanningContext
 from picklist.sets.proof import Soonest, goes_before, kept_for_later, prove, soonest_set
 from picklist.sets.savings import rush_by, savings_of, way_steps
-from picklist.sets.states import ready_for
 
 
 def describe_conflicts(
@@ -78,7 +76,7 @@ def _short(context: PlanningContext, plan: GroupPlan, bare: FoundConflict) -> Co
 def _reserve(context: PlanningContext, plan: GroupPlan, bare: FoundConflict, service: Service) -> Conflict:
     use, tray = bare.use, service.one.tray
     busy = _sets_out(context, plan, use, tray)
-    standing = sum(_stands(context, plan, one, use) for one in plan.sets.values() if one.tray == tray)
+    standing = sum(stands(context, plan, one, use) for one in plan.sets.values() if one.tray == tray)
     keep = context.site.trays[tray].keep_ready
     # Where fewer exist than are to be kept, taking one makes the depth that is counted; what is left is less still.
     left = max(0, min(keep, standing) - bare.minutes)
@@ -112,13 +110,6 @@ def _sets_out(context: PlanningContext, plan: GroupPlan, use: Use, tray: str) ->
             if back is None or back > use.needed:
                 out.append(other.case)
     return list(dict.fromkeys(out))
-
-
-def _stands(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, use: Use) -> bool:
-    """Whether a set would stand ready somewhere by the need of a use if no case had had it before."""
-    anywhere = replace(use, building="")
-    ready = ready_for(context.turnaround, replace(plan.states[one.id], until=None), anywhere)
-    return ready is not None and ready <= use.needed
 
 
 def _close_call(context: PlanningContext, plan: GroupPlan, bare: FoundConflict, service: Service) -> Conflict:

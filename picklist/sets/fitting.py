@@ -21,9 +21,14 @@ class OfSideAndSize(Protocol):
         """Empty for any."""
 
 
+def fits_side(tray: Tray | None, one: OfSideAndSize, wanted: OfSideAndSize) -> bool:
+    """Whether a set is of the side that is wanted, where its tray is sided."""
+    return tray is None or not tray.sided or (wanted.side is not None and one.side in (wanted.side, Side.BOTH))
+
+
 def fits(tray: Tray | None, one: OfSideAndSize, wanted: OfSideAndSize) -> bool:
     """Whether a set's side and size match what is wanted. A sided tray's set must be of the side that is stated."""
-    if tray is not None and tray.sided and (wanted.side is None or one.side not in (wanted.side, Side.BOTH)):
+    if not fits_side(tray, one, wanted):
         return False
     if not (one.size and wanted.size) or one.size == wanted.size:
         return True

@@ -10,7 +10,7 @@ from picklist.model.conflicts import BoundSet, Proof
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Pace, Reuse, Use
 from picklist.sets.allocate_group import GroupPlan, Service
-from picklist.sets.fitting import fits
+from picklist.sets.fitting import fits, fits_side
 from picklist.sets.planning_context import PlanningContext, choices
 from picklist.sets.reuse import reuse_after, reuse_from_state
 from picklist.sets.states import Availability, is_gone
@@ -167,8 +167,9 @@ def _plain_bound(context: PlanningContext, plan: GroupPlan, one: InstrumentSet, 
     state = plan.states[one.id]
     if state.why_never:
         return Bound(binding=Binding.NEVER, text=state.why_never)
-    if not fits(context.site.trays.get(one.tray), one, use):
-        return Bound(binding=Binding.MISFIT, text=one.side or one.size)
+    tray = context.site.trays.get(one.tray)
+    if not fits(tray, one, use):
+        return Bound(binding=Binding.MISFIT, text=one.size if fits_side(tray, one, use) else one.side or "")
     if is_gone(context.turnaround, state, use):
         return Bound(binding=Binding.LOAN_ENDS, loan_until=state.until)
     if not _comes_here(context, plan, one, use):

@@ -81,7 +81,7 @@ def reuse_from_state(turnaround: Turnaround, one: InstrumentSet, state: Availabi
         least=least,
         released=state.released,
         giver=state.giver,
-        from_state=state.from_state + _record_ends(turnaround, state, waiter),
+        from_state=state.from_state + when_record_ends(turnaround, state, waiter),
         before=state.before,
         under_way=state.under_way,
     )
@@ -127,8 +127,8 @@ def _if_unopened(reuse: Reuse, back: datetime | None) -> Reuse:
     return replace(reuse, if_unopened_ready=back, if_unopened_slack=slack)
 
 
-def _record_ends(turnaround: Turnaround, state: Availability, waiter: Use) -> str:
-    """Why a set on the shelf must run its route: its record ends before the case."""
+def when_record_ends(turnaround: Turnaround, state: Availability, waiter: Use) -> str:
+    """Why a set on the shelf must run its route: its record ends before the case. Empty where it does not."""
     if not state.on_shelf or state.recorded_until is None or waiter.starts <= state.recorded_until:
         return ""
     return record_ends(state.recorded_until, turnaround.site.settings.site_clock)

@@ -7,16 +7,17 @@ from datetime import time
 
 import pytest
 
+from picklist.clock import SiteClock
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Place
-from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.conflicts import Conflict, ConflictKind, RemedyKind
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.routes import Departure, Route, Step, Transfer
-from picklist.model.schedule import Room
+from picklist.model.schedule import Room, Side
 from picklist.model.site import Site
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, plan_sets
-from picklist.wording.say_conflicts import depends_on
+from picklist.wording.say_conflicts import depends_on, proof_opening
 from tests.builders import at, case, copies, says, says_of_sets, straight_route, tray, utc_settings
 
 
@@ -340,3 +341,27 @@ def test_a_set_that_is_not_fit_for_use_is_named_in_the_proof(state: str) -> None
     assert conflict.proof is not None
     assert conflict.proof.sets[0].until is None
     assert state in says(conflict)
+
+
+def test_a_set_whose_record_ends_before_the_case_is_none_that_stands_ready() -> None:
+    # Recorded until 05:30, and its 190 minutes make it ready at 08:10: at 07:00 case 1 takes the only one that is.
+    pair = copies("WRIST", 2)
+    pair["WRIST-02"] = replace(pair["WRIST-02"], recorded_until=at("05:30"))
+    keeps = {"WRIST": tray("WRIST", keep_ready=1)}
+    conflict = only(planned(wrist_day(cases=(case("1", "07:30", 60),), trays=keeps, sets=pair), remedies=True))
+    assert conflict.kind is ConflictKind.RESERVE
+    assert "leaves none of Wrist ready until 08:10; 1 is to be kept ready" in says(conflict)
+    assert proof_opening(conflict, SiteClock("UTC")) == "At 07:00 no set of Wrist is ready; 1 set is to be kept ready."
+    assert says_of_sets(conflict)["WRIST-02"] == (
+        "on the shelf, recorded as sterile only until Thu 26 Nov 05:30, before the case, ready 08:10 at usual pace"
+    )
+    gap = next(one for one in conflict.remedies if one.edits[0].kind is RemedyKind.ACCEPT)
+    assert "from 07:00 until 08:10 no set of Wrist is ready for an emergency; 1 should be kept" in gap.text
+
+
+def test_a_set_of_the_right_side_that_is_of_another_size_is_said_to_be_of_that_size() -> None:
+    one = replace(copies("WRIST", 1)["WRIST-01"], side=Side.LEFT, size="adult")
+    site = wrist_day(cases=(case("1", "07:30", 60),), trays={"WRIST": tray("WRIST", sided=True)}, sets={one.id: one})
+    need = replace(wants("1", "WRIST").needs[0], side=Side.LEFT, size="child")
+    conflict = only(planned(site, CaseNeeds(case="1", needs=(need,))))
+    assert says_of_sets(conflict) == {"WRIST-01": "adult, does not fit"}
