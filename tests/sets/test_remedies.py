@@ -10,16 +10,16 @@ import pytest
 
 from picklist.clock import minutes_between, shift
 from picklist.model.catalogue import StandIn
-from picklist.model.conflicts import Conflict, ConflictKind, Edit, RemedyKind
+from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
 from picklist.model.routes import Station, WorkPeriod
-from picklist.model.schedule import CaseStatus, Room
+from picklist.model.schedule import CaseStatus, Room, Side
 from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.sets.case_uses import make_uses
 from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.plan_sets import make_planned_day, plan_sets
-from picklist.sets.remedies.find import MOST_SETS, what_is_missing, with_remedies
+from picklist.sets.remedies.find import MOST_SETS, choose_shown, what_is_missing, with_remedies
 from picklist.sets.remedies.other_rooms import allowed_starts, why_not
 from picklist.sets.remedies.planned_day import PlannedDay, apply_edits
 from picklist.sets.remedies.search import Search
@@ -408,3 +408,42 @@ def test_remedies_are_ordered_by_minutes_moved_then_people_and_moving_a_case_by_
         for conflict in plan_sets(site, uses, at("05:00")).conflicts:
             toll = [(one.minutes_moved + one.without + max(0, one.overtime), one.people) for one in conflict.remedies]
             assert toll == sorted(toll), texts(conflict)
+
+
+def test_of_left_and_right_the_one_that_is_lacking_is_brought() -> None:
+    left = replace(copies("WRIST", 1)["WRIST-01"], side=Side.LEFT)
+    sided = {"WRIST": tray("WRIST", sided=True)}
+    site = wrist_day(cases=(case("1", "07:30", 120),), trays=sided, sets={left.id: left})
+    (need,) = wants("1", "WRIST").needs
+    both = tuple(replace(need, side=side) for side in (Side.LEFT, Side.RIGHT))
+    conflict = only(planned(site, replace(wants("1", "WRIST"), needs=both), remedies=True))
+    assert (conflict.side, conflict.missing) == (Side.RIGHT, "one more set of Wrist, right by 07:00")
+    assert texts(conflict) == [
+        "Bring one more set of Wrist (right), ready for use by 06:30 (too late to be made ready here)"
+    ]
+
+
+def test_a_set_on_loan_that_goes_back_before_the_case_ends_is_not_to_be_completed_for_it() -> None:
+    # Received from case 1 at 09:40.
+    for goes_back, helps in (("09:40", True), ("09:39", False)):
+        one = replace(
+            copies("WRIST", 1)["WRIST-01"], state=SetState.INCOMPLETE, missing="a ruler", return_by=at(goes_back)
+        )
+        site = wrist_day(cases=(case("1", "07:30", 120),), sets={one.id: one})
+        kinds = {remedy.edits[0].kind for remedy in helped(site).remedies}
+        assert (RemedyKind.COMPLETE in kinds) is helps
+
+
+def test_those_shown_disturb_least_in_whatever_order_they_were_found() -> None:
+    found = [
+        Remedy(
+            edits=(Edit(kind=RemedyKind.SHIFT, case="1", start=at("12:00")),),
+            text=f"{minutes} minutes",
+            cost="",
+            minutes_moved=minutes,
+            cases_touched=1,
+            overtime=0,
+        )
+        for minutes in range(90, 0, -10)
+    ]
+    assert [one.minutes_moved for one in choose_shown(found)] == [10, 20, 30, 40, 50, 60]

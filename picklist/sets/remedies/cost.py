@@ -15,7 +15,7 @@ from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.gap import prove_gap
 from picklist.sets.remedies.hurries import hurried_sets, step_begins, steps_to_hurry
 from picklist.sets.remedies.other_rooms import closing, last_end
-from picklist.sets.remedies.planned_day import Edited, PlannedDay, people_of
+from picklist.sets.remedies.planned_day import Edited, PlannedDay, brought_for, people_of
 from picklist.sets.remedies.trial import TrialResult, Trials
 from picklist.wording import at_pace, beside, moment
 from picklist.wording import say_remedies as words
@@ -189,7 +189,8 @@ def said_by(planned: PlannedDay, instant: datetime) -> str:
 def _bring_text(planned: PlannedDay, edit: Edit) -> str:
     site, now = planned.context.site, planned.context.now
     by = edit.start or now
-    sides = {use.side for use in planned.uses_of(edit.case, edit.tray) if use.side} if edit.case else set()
+    use = brought_for(planned, planned.scenario, edit)
+    sides = [use.side] if use and use.side else []
     timed_route = planned.context.turnaround.timed_route(edit.tray)
     received = timed_route.release(by) if timed_route else None
     made_here = received if received is not None and received >= now else None

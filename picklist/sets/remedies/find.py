@@ -67,6 +67,7 @@ def with_chance(trials: Trials, remedy: Remedy, use: str) -> Remedy:
 def choose_shown(remedies: list[Remedy]) -> tuple[Remedy, ...]:
     """The least disturbing, and of each kind of change at least one."""
     first_of_kind: dict[tuple[RemedyKind, ...], Remedy] = {}
+    remedies = sorted(remedies, key=disturbance)
     for remedy in remedies:
         first_of_kind.setdefault(tuple(edit.kind for edit in remedy.edits), remedy)
     chosen = [*first_of_kind.values(), *(one for one in remedies if one not in first_of_kind.values())]

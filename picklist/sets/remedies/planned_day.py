@@ -8,12 +8,13 @@ from datetime import date, datetime
 from functools import partial
 
 from picklist.clock import minutes_between, shift
-from picklist.model.conflicts import Edit, RemedyKind
+from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
 from picklist.model.objections import Lack
 from picklist.model.schedule import Case, Side
 from picklist.model.uses import Use
 from picklist.sets.allocate_group import GroupPlan, Service
 from picklist.sets.case_uses import building_of
+from picklist.sets.find_conflicts import SEVERITY
 from picklist.sets.followers import shifted
 from picklist.sets.planning_context import ExtraSet, Haste, PlanningContext, Scenario
 
@@ -160,11 +161,24 @@ def _faster(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     return _with_scenario(planned, edited, replace(edited.scenario, hastes=tuple(hastes)), trays, "")
 
 
+def brought_for(planned: PlannedDay, scenario: Scenario, edit: Edit) -> Use | None:
+    """The use for which one more set is brought to a case: of several the worst off, and the next for the next set.
+
+    None where it is brought for no case in particular.
+    """
+    plan = planned.plans.get(planned.context.group_of[edit.tray])
+    found = plan.conflicts_found if plan else ()
+    worst = {one.use.key: SEVERITY[one.kind] for one in found if one.kind is not ConflictKind.RESERVE}
+    uses = [use for use in scenario.uses_of(edit.case) if use.tray == edit.tray]
+    uses.sort(key=lambda use: -worst.get(use.key, 0))
+    before = sum(one.tray == edit.tray for one in scenario.extras)
+    return uses[before % len(uses)] if uses else None
+
+
 def _bring(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     if edit.tray not in planned.context.site.trays:
         raise CannotTryError(Lack.TRAY, edit.tray)
-    uses = [use for use in edited.scenario.uses if use.case == edit.case and use.tray == edit.tray]
-    sample = uses[0] if uses else None
+    sample = brought_for(planned, edited.scenario, edit)
     extra = ExtraSet(
         id=f"extra {edit.tray} {len(edited.scenario.extras) + 1}",
         tray=edit.tray,

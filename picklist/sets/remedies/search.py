@@ -9,6 +9,7 @@ from itertools import combinations
 from picklist.clock import shift
 from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
 from picklist.model.schedule import Case
+from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Use
 from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.fitting import fits
@@ -78,12 +79,19 @@ class Search:
         wanted = {tray for tray, _ in choices(context.site, use)}
         found = []
         for one in sorted(context.site.sets.values(), key=lambda each: each.id):
-            stuck = context.states[one.id].why_never and one.tray in wanted
+            stuck = context.states[one.id].why_never and one.tray in wanted and not self._goes_back_before(one)
             if stuck and fits(context.site.trays.get(one.tray), one, use):
                 found.append(
                     Edit(kind=RemedyKind.COMPLETE, case=use.case, tray=one.tray, start=self._by(), set_id=one.id)
                 )
         return found
+
+    def _goes_back_before(self, one: InstrumentSet) -> bool:
+        """Whether a set is on loan and must have gone back before the case that waits is done with it."""
+        context, use = self.planned.context, self.target.use
+        home = context.states[one.id].home
+        until = one.return_by
+        return until is not None and context.turnaround.may_be_late(use, one.tray, home, until) < 0
 
     def without(self) -> list[TrialResult]:
         """A case does without the tray that it has on hold."""
