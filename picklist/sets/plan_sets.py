@@ -79,9 +79,16 @@ def make_planned_day(
 
 def _without_carts_left_alone(site: Site, held: Mapping[str, str], cases: Iterable[str]) -> Site:
     """The site without the sets on carts of other cases than these: nobody may take them from there."""
-    starts = tuple(f"{case}/" for case in cases)
-    there = {set_id for key, set_id in held.items() if not key.startswith(starts)}
+    known, mine = {case.number for case in site.cases}, set(cases)
+    there = {set_id for key, set_id in held.items() if _case_of(key, known) not in mine}
     return replace(site, sets={key: one for key, one in site.sets.items() if key not in there}) if there else site
+
+
+def _case_of(key: str, known: Collection[str]) -> str:
+    """The case of a use by its key; a case's number may hold a slash itself. Empty where no such case is known."""
+    parts = key.split("/")
+    numbers = ("/".join(parts[:count]) for count in range(len(parts) - 1, 0, -1))
+    return next((number for number in numbers if number in known), "")
 
 
 def mark_sets_to_put_back(
@@ -99,8 +106,10 @@ def mark_sets_to_put_back(
     """
     wanted = {use.key for use in uses}
     planned = {case.number for case in site.cases if case.is_live and not case.is_running} - set(stopped)
-    idle = {set_id: case for key, set_id in held.items() if (case := key.partition("/")[0]) in planned}
-    stays = {set_id for key, set_id in held.items() if key in wanted or key.partition("/")[0] not in planned}
+    known = {case.number for case in site.cases}
+    case_of = {key: _case_of(key, known) for key in held}
+    idle = {set_id: case_of[key] for key, set_id in held.items() if case_of[key] in planned}
+    stays = {set_id for key, set_id in held.items() if key in wanted or case_of[key] not in planned}
     off = {set_id: case for set_id, case in {**coming_off, **idle}.items() if set_id not in stays}
     marked = {key: replace(one, off_cart_of=off[key]) for key, one in site.sets.items() if key in off}
     return replace(site, sets={**site.sets, **marked}) if marked else site

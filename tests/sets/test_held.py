@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import pytest
+
 from picklist.model.conflicts import ConflictKind
-from picklist.model.schedule import Case
+from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.sets.case_uses import case_times
@@ -107,15 +109,22 @@ def test_in_the_evening_before_a_put_back_troubles_nobody() -> None:
     assert [one.expected for one in plan.assignments] == [at("05:15")]
 
 
-def test_a_set_on_a_cart_that_needs_its_tray_no_more_is_put_back_as_well() -> None:
-    day = site((case("C1", "12:00", 60), case("C2", "10:40", 60, "OR 2")), 1)
-    uses = [use(day.cases[1])]
-    marked = mark_sets_to_put_back(day, uses, {"C1/wrist/1": "wrist-01"}, {})
+@pytest.mark.parametrize("number", ["C1", "2026/1"])
+def test_a_set_on_a_cart_that_needs_its_tray_no_more_is_put_back_as_well(number: str) -> None:
+    day = site((case(number, "12:00", 60), case("C2", "10:40", 60, "OR 2")), 1)
+    uses, held = [use(day.cases[1])], {f"{number}/wrist/1": "wrist-01"}
+    marked = mark_sets_to_put_back(day, uses, held, {})
     (conflict,) = plan_sets(marked, uses, at("10:00"), remedies=False).conflicts
     assert (conflict.waiter, conflict.minutes) == ("C2", 5)
     # Its list is stopped: what is on its cart stays there. And what it still needs is not put back.
-    assert mark_sets_to_put_back(day, uses, {"C1/wrist/1": "wrist-01"}, {}, stopped=("C1",)) == day
-    assert mark_sets_to_put_back(day, [use(one) for one in day.cases], {"C1/wrist/1": "wrist-01"}, {}) == day
+    assert mark_sets_to_put_back(day, uses, held, {}, stopped=(number,)) == day
+    assert mark_sets_to_put_back(day, [use(one) for one in day.cases], held, {}) == day
+
+
+def test_a_set_on_a_cart_that_is_left_alone_is_not_given_because_a_number_begins_like_that_of_another_case() -> None:
+    cases = (case("C1", "08:00", 60), case("C1/B", "09:00", 60, "OR 2", status=CaseStatus.CANCELLED))
+    plan = plan_sets(site(cases, 1), [use(cases[0])], NOW, held={"C1/B/wrist/1": "wrist-01"}, remedies=False)
+    assert [one.set_id for one in plan.assignments] == [""]
 
 
 def test_a_set_that_is_on_another_cart_by_now_is_not_put_back() -> None:
