@@ -91,12 +91,17 @@ def undo_change(folder: Path, number: int, undo: ApprovedBy, *, now: datetime, w
 
 
 def approved_with(log: tuple[LogEntry, ...], number: int) -> tuple[int, ...]:
-    """The numbers of all changes that were approved together with one, itself among them."""
+    """The numbers of all changes that were approved, or undone, together with one, itself among them."""
     found = next((one for one in log if one.number == number), None)
     if found is None:
         return (number,)
-    same = (found.at, found.by, found.reason, found.source)
-    return tuple(one.number for one in log if (one.at, one.by, one.reason, one.source) == same)
+    return tuple(one.number for one in log if _occasion(one) == _occasion(found))
+
+
+def _occasion(entry: LogEntry) -> tuple[object, ...]:
+    """What all changes of one approval have in common, or all that were undone at once: each names its own change."""
+    source = entry.source if entry.undoes is None else None
+    return entry.at, entry.by, entry.reason, source
 
 
 def _do_under_lock(folder: Path, job: _Job, now: datetime) -> ApprovalResult:

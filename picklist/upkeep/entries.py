@@ -17,9 +17,10 @@ Thing = tuple[ThingKind, str]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entries:
-    """The catalogue as entries. ``listed`` leaves out what is retired; ``names`` hold everything."""
+    """The catalogue as entries. ``listed`` leaves out what is ``retired``; ``names`` hold everything."""
 
     names: Mapping[Thing, str]
+    retired: frozenset[Thing] = frozenset()
     listed: Mapping[ThingKind, tuple[str, ...]]
     by_number: Mapping[str, tuple[Thing, ...]] = field(repr=False)
     by_name: Mapping[str, tuple[Thing, ...]] = field(repr=False)
@@ -84,6 +85,7 @@ def list_entries(site: Site) -> Entries:
             listed[thing[0]].append(entry_text(name, thing[1]))
     return Entries(
         names=names,
+        retired=frozenset(retired),
         listed={kind: tuple(sorted(texts, key=str.casefold)) for kind, texts in listed.items()},
         by_number={number: tuple(things) for number, things in by_number.items()},
         by_name={name: tuple(things) for name, things in by_name.items() if name},
@@ -117,6 +119,8 @@ def _choose(entries: Entries, things: tuple[Thing, ...], kind: ThingKind | None)
     if len(rivals) > 1:
         texts = tuple(entries.text(*thing) for thing in rivals[:3])
         return None, Fault(kind="several-things", expected=WANTED, nearest=texts)
+    if best in entries.retired:
+        return None, Fault(kind="retired-thing", message=f"{entries.text(*best)} is retired", expected=WANTED)
     return best, None
 
 

@@ -43,6 +43,7 @@ from picklist.upkeep.stamps import (
     stamp_sheet,
     written_cells,
 )
+from picklist.wording import counted
 
 Place = tuple[str, int]  # sheet, row
 
@@ -278,7 +279,7 @@ def _summary(comparison: Comparison) -> str:
     mistakes, clashes = len(comparison.mistakes), len(comparison.clashes)
     taken = len(comparison.proposal.changes)
     marked = "each in a cell with a thick frame and a note"
-    return f"{taken} changes taken in; {mistakes} to fix and {clashes} to answer, {marked}"
+    return f"{counted(taken, 'change')} taken in; {mistakes} to fix and {clashes} to answer, {marked}"
 
 
 def _problem(problem: Problem, places: Mapping[Place, Place]) -> LaidRow:

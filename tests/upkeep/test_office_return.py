@@ -537,3 +537,14 @@ def test_that_a_surgeon_may_have_another_pack(tmp_path: Path) -> None:
     )
     packs_wanted = [thing for thing in wanted(clinic, QUILL) if thing.startswith("PK")]
     assert packs_wanted == ["PK-2"]
+
+
+def test_that_a_new_line_for_something_retired_goes_back(clinic: Path, book: Path) -> None:
+    def ask(sheet: Worksheet) -> None:
+        write(sheet, new_row(sheet), name="100009", open=1)
+
+    comparison = take_back(clinic, fill_in(book, ask))
+    assert changes_of(comparison) == {}
+    assert [(one.kind, one.message) for one in comparison.problems] == [
+        ("retired-thing", "Old drain (100009) is retired")
+    ]

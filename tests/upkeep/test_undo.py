@@ -183,6 +183,9 @@ def test_that_a_whole_approval_is_undone_at_once(clinic: Path) -> None:
     assert sorted(one.undoes or 0 for one in undone.done) == [1, 2]
     assert wanted(clinic, QUILL, day=day(0)) == before
     assert wanted(clinic, QUILL, day=day(1)) == {"T-KNEE": (1, 0), "PK-1": (1, 0), "100001": (2, 1), "100007": (1, 0)}
+    again = undo(clinic, undone.done[0].number, day(2), whole=True)
+    assert sorted(one.undoes or 0 for one in again.done) == sorted(one.number for one in undone.done)
+    assert wanted(clinic, QUILL, day=day(2)) == before
 
 
 def test_that_a_change_of_a_line_for_a_time_counts_for_that_time(tmp_path: Path) -> None:

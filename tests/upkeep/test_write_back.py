@@ -46,6 +46,7 @@ def test_that_mistakes_are_marked_noted_and_listed(clinic: Path, book: Path, tmp
     path = save_as_csv(path, tmp_path / "saved.csv") if as_csv else path
     workbook = openpyxl.load_workbook(go_back(clinic, path, tmp_path / "back.xlsx"))
     sheet, answers = workbook["KNEE"], workbook["Answers"]
+    assert str(answers["A2"].value).startswith("1 change taken in; 2 to fix and 0 to answer")
     cell: Any = sheet.cell(row_of(sheet, "100001"), 3)
     assert cell.value == "many"
     assert cell.border.left.style == "thick"
