@@ -126,8 +126,8 @@ def calendar(
     """Write the deadlines as calendars to subscribe to.
 
     One for the department, one for the coordinator and one for each room, with the days whose lists were
-    built: case number, set and tray, nothing else. Write them again after a build: what changed moves in
-    the calendars of those who subscribed, and what is no longer asked for is cancelled.
+    built: case number, set, tray and kind of conflict, nothing else. Write them again after a build: what changed
+    moves in the calendars of those who subscribed, and what is no longer asked for is cancelled.
     """
     from picklist.tasks.exports import write_calendars
 

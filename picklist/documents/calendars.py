@@ -1,7 +1,7 @@
 """Deadlines as calendars to subscribe to (RFC 5545): one for the department, one for the coordinator, one a room.
 
-An entry holds case number, set and tray, nothing else. It is what all revisions of a day's plan make of it: a
-later revision that changes it makes its sequence grow, one that drops it cancels it.
+An entry holds case number, set, tray and kind of conflict, nothing else. It is what all revisions of a day's plan
+make of it: a later revision that changes it makes its sequence grow, one that drops it cancels it.
 """
 
 from __future__ import annotations
@@ -62,9 +62,9 @@ def due_things(plan: Plan) -> tuple[Due, ...]:
         *(
             Due(
                 calendar=COORDINATOR,
-                key=f"{one.waiter} {one.tray} {one.copy} decide",
+                key=f"{one.id} decide",
                 at=one.decide_by,
-                text=f"Decide: {one.waiter}, {found.tray_wanted(one)}",
+                text=f"Decide: {one.waiter}, {found.tray_wanted(one)} ({one.kind.value})",
             )
             for one in plan.conflicts
             if one.decide_by and one.waiter in ours

@@ -42,7 +42,7 @@ def evening_table(view: EveningView) -> SheetTable:
     rows = (
         (
             *(row.complete_by, row.room, row.start, row.case, row.surgeon, row.procedure, row.side, row.holds),
-            *(", ".join(row.alerts), "ON HOLD" if row.stopped else ", ".join(row.marks), row.revision),
+            *(", ".join(row.alerts), ", ".join((*(["ON HOLD"] if row.stopped else []), *row.marks)), row.revision),
         )
         for row in view.carts
     )
@@ -136,7 +136,8 @@ def worklist_table(view: WorklistView) -> SheetTable:
     rows = (
         (
             *(station, "running" if group.runs else "", f"{group.day} {one.begins}", f"{one.ends_day} {one.ends}"),
-            *(one.machine, one.cycle, ", ".join(one.sets), _in_full(one.latest, group.day), "LATE" if one.late else ""),
+            *(one.machine, one.cycle, ", ".join(one.sets)),
+            *((NONE, "") if group.runs else (_in_full(one.latest, group.day), "LATE" if one.late else "")),
             _in_full(one.first_due, group.day),
             "; ".join(one.rushes),
         )

@@ -11,6 +11,7 @@ from picklist.clock import SiteClock
 from picklist.evening.since_built import NOTHING_SINCE, SinceBuilt
 from picklist.model.built import BuiltCart, MissingThing
 from picklist.model.conflicts import Conflict
+from picklist.model.department import headline
 from picklist.model.known import Decision, Known, MatchQuestion, PutBack, conflict_key, conflicts_by_key, shortage_key
 from picklist.model.needs import Need
 from picklist.model.plan import Cart, Plan, TrayLine
@@ -200,9 +201,10 @@ def _sets_in_process(plan: Plan, now: datetime) -> tuple[SetPoint, ...]:
     """Sets that are made usable from their state now and are not ready yet, the most pressing first."""
     points = []
     carts = {cart.case.number: cart for cart in plan.carts}
+    runs = plan.department.by_wait() if plan.department else {}
     for reuse in plan.reuses:
-        cart = carts.get(reuse.waiter)
-        if reuse.giver or reuse.ready <= now or cart is None:
+        cart, run = carts.get(reuse.waiter), runs.get((reuse.set_id, reuse.waiter))
+        if reuse.giver or cart is None or headline(reuse, run).at <= now:
             continue
         points.append(_set_point(reuse, cart, now))
     return tuple(sorted(points, key=lambda p: (p.reuse.slack, p.reuse.needed, p.reuse.set_id)))

@@ -16,6 +16,7 @@ import vobject
 from picklist.documents.calendars import calendars
 from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.lookup import look_up
+from picklist.model.conflicts import ConflictKind
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan
 
@@ -110,6 +111,22 @@ def test_that_a_cancelled_case_cancels_its_entries_and_a_case_that_comes_back_re
     assert (cancelled.status.value, cancelled.sequence.value) == ("CANCELLED", "1")
     again = of_case(events(first(), gone, later(2)), "C-1060: cart complete")
     assert (again.status.value, again.sequence.value, again.uid.value) == ("CONFIRMED", "2", cancelled.uid.value)
+
+
+def test_that_each_conflict_about_a_tray_has_a_decision_of_its_own() -> None:
+    """A set is in time by little, late in today's queue, and under the number kept ready: three hours to decide by."""
+    plan = first()
+    cluster, tight = next((c, one) for c in plan.clusters for one in c.conflicts if one.kind is ConflictKind.TIGHT)
+    by = tight.decide_by
+    assert by
+    queue, reserve = (
+        replace(tight, id=f"{tight.id}/{kind}", kind=kind, decide_by=by + timedelta(hours=hours))
+        for kind, hours in ((ConflictKind.QUEUE, 1), (ConflictKind.RESERVE, 2))
+    )
+    three = replace(plan, clusters=(replace(cluster, conflicts=(tight, queue, reserve)),))
+    found = {one.dtstart.value: one.summary.value for one in events(three)["Coordinator.ics"]}
+    assert found.keys() == {one.decide_by for one in (tight, queue, reserve)}
+    assert [text.rpartition(" ")[2] for _, text in sorted(found.items())] == ["(tight)", "(queue)", "(reserve)"]
 
 
 # Texts of the examples of RFC 5545: 3.1 (a long line), 3.3.11 (what must be escaped), 3.8.1.12 and 3.6.1 (summaries).

@@ -9,16 +9,21 @@ from pathlib import Path
 import pypdfium2
 import pytest
 
+from picklist.documents.missing_characters import CharacterCheck
+from picklist.documents.templates import fonts_of_sheets
+from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.lookup import look_up
-from picklist.documents.views.morning_page import MorningView
+from picklist.documents.views.morning_page import MorningView, since_rows
 from picklist.documents.views.open_list import open_list
 from picklist.evening.open_points import open_points
+from picklist.evening.since_built import SinceBuilt
 from picklist.model.built import BuiltCart
 from picklist.model.known import Decision, Known, Move, Seen, conflict_key, short_items
 from picklist.tasks.morning import write_morning
 from tests.cli.run import NOW, WRONG_USE, run
 from tests.documents.carts import DAY, local
 from tests.documents.findings import rich_plan
+from tests.documents.sheets import otherwise
 from tests.documents.the_morning import the_points
 
 
@@ -151,3 +156,31 @@ def test_that_the_command_says_when_nothing_was_built(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
     code, _, said = run("morning", str(tmp_path / "mistyped"), "--out", str(tmp_path / "m.pdf"), "--now", NOW)
     assert (code, said) == (WRONG_USE, f"picklist: there is no folder {tmp_path / 'mistyped'}\n")
+
+
+def test_that_however_many_cases_the_schedule_has_changed_since_each_is_on_the_page() -> None:
+    plan = rich_plan()
+    cases = tuple(replace(plan.cases[0], number=f"C-{number}") for number in range(2000, 2050))
+    rows = since_rows(look_up(plan), SinceBuilt(added=cases))
+    view = otherwise(the_view(), since=rows)
+    data = CharacterCheck(fonts_of_sheets()).everywhere(as_data(view))
+    [row] = data["since"]
+    assert len(row["cases"]) == len(cases)
+    assert not [one for one in row["cases"] if "[cut]" in one]
+
+
+def test_that_a_set_in_process_has_the_ready_time_and_the_pace_of_every_other_paper() -> None:
+    """HIPA-02 is to be ready at night at usual pace; in today's queue at 07:20, 20 min after its cart is due."""
+    plan = rich_plan()
+    assert plan.department
+    due, ready = local("07:00"), local("07:20")
+    way = replace(
+        plan.department.runs[0], set_id="HIPA-02", from_case="", for_case="C-1041", ready=ready, due=due, late=20
+    )
+    queued = rich_plan(department=replace(plan.department, runs=(*plan.department.runs, way)))
+    rows = MorningView(look_up(queued), the_points(queued, local("05:00"))).sets
+    assert [(row.set_id, row.spare, row.late) for row in rows] == [
+        ("HIPA-02", "planned 20 min late in today's queue", True)
+    ]
+    [row] = the_view().sets
+    assert row.spare == "7 h 17 min to spare at usual pace"

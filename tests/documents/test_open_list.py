@@ -9,10 +9,12 @@ from picklist.documents.views.lookup import look_up
 from picklist.documents.views.open_list import OpenRow, open_list
 from picklist.documents.views.stamp import printing_of
 from picklist.evening.open_points import open_points
+from picklist.model.built import BuiltCart, MissingThing
 from picklist.model.cards import ThingKind
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.known import Candidate, Decision, Known, MatchQuestion, Move, PutBack, Seen, conflict_key
 from picklist.model.plan import Plan
+from picklist.model.schedule import Side
 from picklist.problems import NOWHERE, Problem, Severity
 from tests.builders import DAY, at
 from tests.evening.builders import EVENING, a_case, cart, plan, sundry, tray_line
@@ -96,3 +98,29 @@ def test_that_what_is_past_says_so_and_the_evening_sheet_has_the_same_rows() -> 
     points = open_points(late, Known(built={}, revisions={}, decided={}), at("08:00"))
     assert [one.by for one in open_list(look_up(late), points) if one.past] == ["07:30"]
     assert EveningView(look_up(late), lambda _: printing_of(late)).open == open_list(look_up(late), points)
+
+
+def open_of(day: Plan, told: tuple[BuiltCart, ...] = (), said: tuple[Decision, ...] = ()) -> list[tuple[str, str]]:
+    """Kind and thing of each line of a day of which the crew reported and somebody decided so much."""
+    known = Known(built={one.case: one for one in told}, revisions={}, decided={one.about: one for one in said})
+    return [(one.kind, one.what) for one in open_list(look_up(day), open_points(day, known, EVENING))]
+
+
+def test_that_a_tray_that_the_crew_does_not_find_stands_beside_a_conflict_about_it() -> None:
+    """KNEE-01 comes to C-2 with ten minutes to spare, so its tray is tight; at night it is not on its shelf."""
+    tight = replace(SHORT, kind=ConflictKind.TIGHT, set_id="KNEE-01", minutes=10)
+    day = plan(cart(a_case("C-2", "10:00"), (tray_line("knee", "KNEE-01", "C-2"),)), conflicts=(tight,))
+    missing = (MissingThing(thing="knee", copy=1, quantity=1),)
+    told = BuiltCart(day=DAY, case="C-2", revision=1, at=EVENING, done=True, by="mk", missing=missing)
+    assert open_of(day, (told,)) == [("TIGHT", "knee: 10 min to spare"), ("MISSING", "Knee: 1 open")]
+
+
+def test_that_a_case_that_lacks_left_and_right_of_a_tray_has_a_line_for_each() -> None:
+    """What is decided of the left one leaves the right one open."""
+    left = replace(SHORT, side=Side.LEFT)
+    right = replace(SHORT, id="short knee C-2/2", copy=2, side=Side.RIGHT)
+    trays = (tray_line("knee", "", "C-2"), tray_line("knee", "", "C-2", copy=2))
+    day = plan(cart(a_case("C-2", "10:00"), trays), conflicts=(left, right))
+    assert open_of(day) == [("SHORT", "knee, left: 40 min short"), ("SHORT", "knee, right: 40 min short")]
+    said = replace(MOVED, about=conflict_key(left), moves=())
+    assert open_of(day, said=(said,)) == [("SHORT", "knee, right: 40 min short")]

@@ -6,6 +6,7 @@ import json
 import re
 import shutil
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import replace
 from functools import cache
 from html import unescape
@@ -370,3 +371,54 @@ def test_that_a_list_is_the_same_however_many_are_drawn_at_once() -> None:
     plan = rich_plan()
     sheets = [sheet_of("pick-list", all_views(plan)[name], plan) for name in sorted(TEMPLATES)] * 3
     assert draw_all(sheets, workers=4) == draw_all(sheets, workers=1)
+
+
+def names_on_paper(name: str, view: Any, names: Iterable[str]) -> list[str]:
+    """Those of some names that are not on any page of a sheet."""
+    whole = " ".join(texts(draw(sheet_of(name, view, rich_plan()))))
+    return [one for one in names if one not in whole]
+
+
+def test_that_however_many_carts_there_are_each_is_on_the_paper() -> None:
+    """No side is stated in the schedule and 90 carts are on hold; 600 carts change; none of 900 is built."""
+    views, numbers = all_views(rich_plan()), [f"C-{number}" for number in range(20_000, 20_900)]
+    on_hold = tuple((f"{one} in OR 1", "schedule.xlsx, sheet Schedule, column side") for one in numbers[:90])
+    evening = otherwise(views["evening"], stopped=on_hold)
+    assert names_on_paper("evening", evening, numbers[:90]) == []
+    kind = otherwise(views["changes"].glance[0], carts=tuple((f"{one} OR 12 07:30", False) for one in numbers[:600]))
+    assert names_on_paper("changes", otherwise(views["changes"], glance=(kind,)), numbers[:600]) == []
+    carts = otherwise(views["morning"].carts[0], carts=tuple(numbers))
+    assert names_on_paper("morning", otherwise(views["morning"], carts=(carts,)), numbers) == []
+    put_backs = tuple((one, "BASIC-09, SAW-02 to cart C-1047, 4 other items") for one in numbers[:150])
+    assert names_on_paper("morning", otherwise(views["morning"], put_backs=put_backs), numbers[:150]) == []
+    group = views["bulk"].groups[0]
+    row = otherwise(group.rows[0], carts=tuple(f"{one} × 2" for one in numbers[:600]))
+    bulk = otherwise(views["bulk"], groups=(otherwise(group, rows=(row, *group.rows[1:])),))
+    assert names_on_paper("bulk", bulk, numbers[:600]) == []
+    cluster = next(one for one in views["conflicts"].clusters if one.conflicts[0].strip)
+    block, strip = cluster.conflicts[0], cluster.conflicts[0].strip
+    sets = tuple(otherwise(strip.rows[0], name=f"SET-{number}") for number in range(100, 160))
+    block = otherwise(block, strip=otherwise(strip, rows=sets))
+    sheet = otherwise(views["conflicts"], clusters=(otherwise(cluster, conflicts=(block,)),))
+    assert names_on_paper("conflicts", sheet, (one.name for one in sets)) == []
+
+
+def test_that_a_stopped_list_has_nothing_but_the_reasons_and_nobody_signs_it() -> None:
+    """Its cards have thirty things to fix besides: they stand in what check says, not on a list that nobody builds."""
+    plan = rich_plan()
+    cart = plan.carts[1]
+    notices = tuple(replace(cart.stopped[0], message=f"card line {number} is odd") for number in range(30))
+    stopped = replace(cart, needs=replace(cart.needs, notices=notices))
+    view = PickListView(look_up(plan), stopped, printing_of(plan))
+    [page] = texts(draw(sheet_of("pick-list-stopped", view, plan)))
+    assert "ON HOLD" in page
+    assert not [word for word in ("Sign-off", "Picked by", "is odd") if word in page]
+    assert "is odd" not in pick_list_html(view)
+
+
+def test_that_what_a_cart_still_lacks_is_on_the_sheet_of_changes_though_only_its_list_is_new() -> None:
+    view = all_views(rich_plan())["changes"]
+    lacks = next(row for one in view.carts for row in one.add if not row.is_set)
+    only_list = otherwise(view.carts[0], work=False, missing=(lacks,))
+    said = (f"STILL MISSING {lacks.total} × {lacks.name}", lacks.thing)
+    assert names_on_paper("changes", otherwise(view, carts=(), lists=(only_list,)), said) == []

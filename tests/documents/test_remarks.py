@@ -89,3 +89,10 @@ def test_that_letters_stand_for_procedures_only_where_something_was_merged() -> 
     assert view.merged[0] == "Basic soft tissue: A 1 open; B 1 open. Here 1 open."
     lone = replace(plan.carts[0], needs=replace(plan.carts[0].needs, merges=()))
     assert PickListView(look_up(plan), lone, printing_of(plan)).merged_from == ""
+
+
+def test_that_a_case_of_more_procedures_than_letters_names_the_rest_by_their_ids() -> None:
+    plan = rich_plan()
+    ids = tuple(f"P-{number}" for number in range(27))
+    cart = replace(plan.carts[0], case=replace(plan.carts[0].case, procedures=ids), procedure_names=ids)
+    assert PickListView(look_up(plan), cart, printing_of(plan)).merged_from.endswith("; Z: P-25; P-26: P-26")

@@ -10,16 +10,18 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from picklist.documents.tables import department_table, worklist_table
+from picklist.documents.tables import department_table, evening_table, worklist_table
 from picklist.documents.views.department_sheet import DepartmentView
+from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of, stamp_for
 from picklist.documents.views.worklist import WorklistView
 from picklist.documents.workbook import SheetTable, cell_value, workbook_bytes
 from picklist.documents.write_plan import write_plan
+from picklist.model.known import CartReport
 from tests.board.days import sample_day
-from tests.documents.carts import NASTY
+from tests.documents.carts import NASTY, local
 from tests.documents.findings import rich_plan
 
 
@@ -180,3 +182,21 @@ def test_that_an_empty_plan_still_has_its_sheets(tmp_path: Path) -> None:
     plan = replace(rich_plan(), carts=(), clusters=(), shortages=(), reuses=(), department=None, chance=None)
     write_plan(plan, tmp_path / "out")
     assert openpyxl.load_workbook(tmp_path / "out" / "plan.xlsx").sheetnames == NAMES
+
+
+def test_that_a_running_load_has_no_latest_start_any_more_as_on_paper() -> None:
+    """At 11:00 the washer runs with GRAFT-01, which should have started by 09:22; on paper stands a dash."""
+    plan = replace(rich_plan(), now=local("11:00"))
+    view = WorklistView(look_up(plan))
+    running = [row for row in worklist_table(view).rows if row[1] == "running"]
+    assert [(row[6], row[7], row[8]) for row in running if "GRAFT-01" in row[6]] == [("HIPF-01, GRAFT-01", "–", "")]
+    later = [row for row in worklist_table(view).rows if row[1] == "" and "GRAFT-01" in row[6]]
+    assert [(row[7], row[8]) for row in later] == [("Thu 26 Nov 11:07", "LATE")]
+
+
+def test_that_a_stopped_cart_that_was_built_says_both_as_on_paper() -> None:
+    found = look_up(rich_plan())
+    reported = {"C-1050": CartReport(state="built by mk", finished=True)}
+    view = EveningView(found, lambda _: printing_of(found.plan), reported)
+    [marks] = [row[9] for row in evening_table(view).rows if row[3] == "C-1050"]
+    assert marks == "ON HOLD, built by mk"

@@ -47,8 +47,9 @@ class OpenSet(View):
         self.case = found.case_in_room(one.case)
         self.next = f"{step.act} by {found.when(step.latest)}" if step else "put it on the cart"
         self.passed = f"{late.act} was due by {found.when(late.latest)}" if late else ""
-        self.spare = f"planned {wording.to_spare(one.reuse.slack)}" if one.passed else wording.to_spare(one.reuse.slack)
-        self.late = one.reuse.slack < 0
+        spare = found.spare(one.reuse)
+        self.spare = f"planned {spare}" if one.passed else spare
+        self.late = found.headline(one.reuse).slack < 0
 
 
 class CartsRow(View):
@@ -62,10 +63,15 @@ class CartsRow(View):
 
 @dataclass(frozen=True, kw_only=True)
 class SinceRow(View):
-    """What became of some cases on the schedule since the lists were built: what, and which."""
+    """What became of some cases on the schedule since the lists were built: what, and which, each by itself."""
 
     what: str
-    text: str
+    cases: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """The cases in one line."""
+        return "; ".join(self.cases)
 
 
 class MorningView(View):
@@ -128,21 +134,22 @@ def _counts(found: Lookup, points: OpenPoints) -> str:
 def since_rows(found: Lookup, since: SinceBuilt) -> tuple[SinceRow, ...]:
     """What the schedule has become since the lists were built, the carts that are not counted first."""
     rows = [
-        SinceRow(what=f"{wording.counted(len(some), 'cart')} not counted, {one} {why}", text=", ".join(some))
+        SinceRow(what=f"{wording.counted(len(some), 'cart')} not counted, {one} {why}", cases=tuple(some))
         for why, some in _gone(found, since).items()
         for one in ("case" if len(some) == 1 else "cases",)
     ]
     if since.moved:
-        moved = "; ".join(_moved(found, was, now) for was, now in since.moved)
-        rows.append(SinceRow(what=f"{wording.counted(len(since.moved), 'case')} changed, list not yet", text=moved))
+        moved = tuple(_moved(found, was, now) for was, now in since.moved)
+        rows.append(SinceRow(what=f"{wording.counted(len(since.moved), 'case')} changed, list not yet", cases=moved))
     if since.added:
-        added = ", ".join(_slot(found, case) for case in since.added)
-        rows.append(SinceRow(what=f"{wording.counted(len(since.added), 'case')} without a list", text=added))
+        added = tuple(_slot(found, case) for case in since.added)
+        rows.append(SinceRow(what=f"{wording.counted(len(since.added), 'case')} without a list", cases=added))
     if since.rows_unread:
         what = f"{wording.counted(len(since.rows_unread), 'case')} without a list"
-        rows.append(SinceRow(what=what, text=f"{', '.join(since.rows_unread)}: day, room or start is unreadable"))
+        unread = tuple(f"{one}: day, room or start is unreadable" for one in since.rows_unread)
+        rows.append(SinceRow(what=what, cases=unread))
     if since.not_seen:
-        rows.append(SinceRow(what="Not compared with the schedule", text=f"{since.not_seen}. {NOT_COMPARED}"))
+        rows.append(SinceRow(what="Not compared with the schedule", cases=(f"{since.not_seen}. {NOT_COMPARED}",)))
     return tuple(rows)
 
 

@@ -95,10 +95,14 @@ class _Rows:
         return "; ".join(f"{name}: {part}" if name else part for name, part in zip(named, parts, strict=True) if part)
 
     def lacks(self) -> Iterator[Due]:
-        """What cases lack; a tray without a set is among the conflicts already, and what is decided is not open."""
+        """What cases lack; a tray without a set is among the conflicts already, and what is decided is not open.
+
+        A conflict says nothing of a set that the crew did not find.
+        """
         in_conflict = {(one.waiter, one.tray) for one in self.found.plan.conflicts}
         for one in self.points.missing:
-            known = one.need.kind is ThingKind.TRAY and (one.case, one.need.thing) in in_conflict
+            without_set = one.need.kind is ThingKind.TRAY and one.source is KnownFrom.PLAN
+            known = without_set and (one.case, one.need.thing) in in_conflict
             if not known and not (one.said and one.said.is_settled):
                 yield self._lack(one)
 

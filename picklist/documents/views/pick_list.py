@@ -73,6 +73,7 @@ class PickListView(View):
 
     ``side_says``: what to do where the side is blank on the schedule. ``started``: of a case that runs, whose things
     are in its room, what the list is for then. ``remarks``: what each is about, and the sentence.
+    A stopped list holds nothing but the reasons.
     """
 
     def __init__(self, found: Lookup, cart: Cart, printing: Printing, change: CartChange | None = None) -> None:
@@ -105,9 +106,9 @@ class PickListView(View):
         self.implants = tuple(PlainRow(one, _who_brings(one)) for one in cart.implants)
         self.reference_only = tuple(PlainRow(one) for one in cart.reference_only)
         self.shorts = shorts(found, cart)
-        self.merged_from = remarks.merged_from(cart)
-        self.merged = remarks.merged(found, cart)
-        self.remarks = remarks.remarks(cart)
+        self.merged_from = "" if cart.stopped else remarks.merged_from(cart)
+        self.merged = () if cart.stopped else remarks.merged(found, cart)
+        self.remarks = () if cart.stopped else remarks.remarks(cart)
         self.change = list_change(found, change, found.plan.revision)
         self.caution_trays = CHECK_BEFORE_USE
         self.caution_goods = CAUTION_GOODS

@@ -46,9 +46,8 @@ def merged_from(cart: Cart) -> str:
     letters = _letters(cart)
     if not cart.needs.merges:
         return ""
-    return "; ".join(
-        f"{letters[one]}: {name}" for one, name in zip(cart.case.procedures, cart.procedure_names, strict=False)
-    )
+    named = zip(cart.case.procedures, cart.procedure_names, strict=False)
+    return "; ".join(f"{letters.get(one, one)}: {name}" for one, name in named)
 
 
 def merged(found: Lookup, cart: Cart) -> tuple[str, ...]:
