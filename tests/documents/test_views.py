@@ -22,6 +22,7 @@ from picklist.letters import natural_key
 from picklist.model.catalogue import Place
 from picklist.model.department import ReuseChance
 from picklist.model.expiry import Expires
+from picklist.model.known import CartReport
 from picklist.model.plan import Plan
 from picklist.model.schedule import CaseStatus, Side
 from picklist.model.sets import SetState
@@ -294,3 +295,19 @@ def test_that_the_list_of_a_running_case_says_that_nothing_is_to_be_picked() -> 
     view = PickListView(look_up(replace(plan, carts=(running,))), running, printing_of(plan))
     assert "pick nothing" in view.started
     assert view.started in pick_list_html(view)
+
+
+def test_that_nothing_is_fetched_a_second_time_for_a_cart_that_is_built() -> None:
+    """Its lots and sets are on no shelf any more; what is only started is still fetched."""
+    found = look_up(rich_plan())
+    states = {"C-1060": ("built", True), "C-1047": ("started", False)}
+    reported = {case: CartReport(state=state, finished=finished) for case, (state, finished) in states.items()}
+    every, now = BulkView(found), BulkView(found, reported)
+
+    def served(view: BulkView) -> set[str]:
+        lots = {cart.split()[0] for group in view.groups for row in group.rows for cart in row.carts}
+        return lots | {row.cart.split()[0] for group in view.sets for row in group.rows}
+
+    assert served(every) - served(now) == {"C-1060"}
+    assert every.counts.endswith("for 4 carts")
+    assert now.counts.endswith("for 3 carts")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from copy import copy
 
 from picklist import wording
@@ -12,6 +12,7 @@ from picklist.documents.views.goods_rows import area_by_area
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.stamp import stamp_for
 from picklist.letters import natural_key
+from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Cart, SundryLine, TrayLine
 from picklist.model.supply import Pick
 
@@ -59,23 +60,28 @@ class SetGroup(Group[SetToFetch]):
 
 
 class BulkView(View):
-    """The picks of all carts together, by place, item and lot, area by area in walking order."""
+    """The picks of all carts together, by place, item and lot, area by area in walking order.
 
-    def __init__(self, found: Lookup) -> None:
+    Nothing is fetched for carts that are ``reported`` as finished: what they have is on no shelf now.
+    """
+
+    def __init__(self, found: Lookup, reported: Mapping[str, CartReport] = NO_REPORTS) -> None:
+        built = {case for case, one in reported.items() if one.finished}
+        carts = [one for one in in_order_of_completion(found.plan.carts) if one.case.number not in built]
         together: dict[tuple[str, str, str], list[tuple[SundryLine, Pick]]] = defaultdict(list)
-        for cart in in_order_of_completion(found.plan.carts):
+        for cart in carts:
             for line in cart.goods:
                 for pick in line.picks:
                     together[pick.place, pick.item, pick.lot].append((line, pick))
 
         rows = [(place, BulkRow(pairs)) for (place, _, _), pairs in together.items()]
         rows.sort(key=lambda pair: (found.walk_key(pair[0]), natural_key(pair[1].name), pair[1].lot))
-        sets = _sets(found)
+        sets = _sets(found, carts)
         self.stamp = stamp_for(found.plan)
         self.title = f"Bulk sheet by place, {found.clock.day_text(found.day)}"
         self.counts = (
             f"{wording.counted(len(rows), 'lot')} and {wording.counted(len(sets), 'set')} to fetch for "
-            f"{wording.counted(sum(1 for cart in found.plan.carts if not cart.stopped), 'cart')}"
+            f"{wording.counted(sum(not cart.stopped for cart in carts), 'cart')}"
         )
         self.groups = area_by_area(found, rows, BulkGroup)
         self.sets = area_by_area(found, sets, SetGroup)
@@ -125,12 +131,12 @@ def _part(view: BulkView, pieces: list[BulkGroup | SetGroup], name: str) -> Bulk
     return part
 
 
-def _sets(found: Lookup) -> list[tuple[str, SetToFetch]]:
+def _sets(found: Lookup, carts: Iterable[Cart]) -> list[tuple[str, SetToFetch]]:
     """Sets of the carts that are on a shelf now, each with its place, in walking order."""
     places = {one.id: one.place for one in found.plan.sets}
     rows = [
         (place := places.get(line.set_id, ""), SetToFetch(place, line, cart))
-        for cart in in_order_of_completion(found.plan.carts)
+        for cart in carts
         for line in cart.trays
         if line.set_id and line.expected is None and not line.in_hand
     ]
