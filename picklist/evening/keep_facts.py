@@ -294,8 +294,7 @@ def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
             """
             SELECT * FROM put_back WHERE day = ? AND EXISTS (
                 SELECT * FROM built_cart
-                WHERE built_cart.day = put_back.day
-                AND built_cart.number = put_back.number AND built_cart.revision < put_back.revision
+                WHERE built_cart.cart_id = put_back.cart_id AND built_cart.revision < put_back.revision
             ) ORDER BY put_back_id
             """,
             (day.isoformat(),),

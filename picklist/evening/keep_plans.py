@@ -232,7 +232,7 @@ class _Keeper:
         rows = self.db.execute("SELECT kept_as, cart_id FROM cart WHERE day = ? AND closed IS NULL", (day,))
         carts = {row["kept_as"]: row["cart_id"] for row in rows}
         for cart in self.change.carts:
-            self._store_put_backs(cart)
+            self._store_put_backs(cart, carts)
         gone = {c.case for c in self.change.carts if c.kind is CartChangeKind.CANCELLED}
         for key in sorted(gone | set(self.change.match.superseded)):
             self._close(carts.pop(key, None))
@@ -295,10 +295,11 @@ class _Keeper:
         )
         store_content(self.db, cart_id, cart.revision, cart_content(planned, homes))
 
-    def _store_put_backs(self, cart: CartChange) -> None:
+    def _store_put_backs(self, cart: CartChange, carts: Mapping[str, int]) -> None:
         """What comes off, also of carts not reported as started: they may yet be (see ``open_put_backs``)."""
-        off = [put_back_of(line, cart.old_case or cart.case, self.plan.revision) for line in cart.take_off]
-        PUT_BACKS.keep(self.db, off, put_back_id=None, day=self.plan.day.isoformat())
+        key = cart.old_case or cart.case
+        off = [put_back_of(line, key, self.plan.revision) for line in cart.take_off]
+        PUT_BACKS.keep(self.db, off, put_back_id=None, day=self.plan.day.isoformat(), cart_id=carts.get(key))
 
     def _store_questions(self, renamed: Mapping[str, str]) -> None:
         day = self.plan.day.isoformat()

@@ -226,3 +226,28 @@ def test_that_a_whole_plan_goes_through_the_state_and_compares_as_itself(state: 
     assert again.old == new
     change = what_changes(again, plan(*new.carts, revision=2))
     assert {c.kind for c in change.carts} == {CartChangeKind.UNCHANGED}
+
+
+def test_that_what_comes_off_a_built_cart_is_still_put_back_when_its_case_has_another_number(state: StateFile) -> None:
+    """Built as C-1, K-77 from the second build on, gone with the third."""
+    other = knee("C-2", "KNEE-02", "11:00")
+    build(state, knee(), other)
+    tell(state)
+    build(state, knee("K-77"), other)
+    build(state, other)
+    assert {one.set_id for one in open_put_backs(state, DAY)} == {"", "KNEE-01", "SAW-01"}
+    assert begin(state, other).standing.coming_off == {"KNEE-01": "K-77", "SAW-01": "K-77"}
+
+
+def test_that_nothing_comes_off_a_cart_that_nobody_started_because_another_one_of_its_number_was_built(
+    state: StateFile,
+) -> None:
+    """C-1 was built and cancelled, and all was put back; it comes again, and its second list asks for one lap less."""
+    other = knee("C-2", "KNEE-02", "11:00")
+    build(state, knee(), other)
+    tell(state)
+    build(state, other)
+    mark_put_back(state, [one.id for one in open_put_backs(state, DAY)], EVENING, "M. Example")
+    build(state, knee(), other)
+    build(state, knee(laps=2), other)
+    assert open_put_backs(state, DAY) == ()

@@ -270,6 +270,25 @@ def test_that_a_file_of_an_older_program_is_brought_up_to_date_with_all_that_is_
             assert list(built_carts(state, DAY)) == ["C-1"]
 
 
+def test_that_put_backs_of_before_are_from_the_cart_that_had_the_last_list_of_their_number(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(state_module, "MIGRATIONS", MIGRATIONS[:14])
+    first = plan(knee())
+    with open_state(path) as state:
+        save_plan(state, first, b"{}", compare_plans(None, first))
+        record_built(state, [BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, done=True)], EVENING)
+        with state.writing() as db:
+            db.execute(
+                "INSERT INTO put_back (day, revision, number, kind, thing, set_id, lot, quantity, home, to_cart) "
+                "VALUES (?, 2, 'C-1', 'tray', '', 'KNEE-01', '', 1, '', '')",
+                (DAY.isoformat(),),
+            )
+    monkeypatch.undo()
+    with open_state(path) as state:
+        assert [one.set_id for one in open_put_backs(state, DAY)] == ["KNEE-01"]
+
+
 def test_that_a_migration_which_fails_leaves_the_file_as_it_was(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with open_state(path):
         pass
