@@ -30,13 +30,13 @@ def after_day(site: Site, plan: Plan, facts: DayFacts, counted: CountedBefore, n
     it. Carts whose usage nobody reported change nothing and are named. The table must not have been
     counted anew since the carts were built.
     """
-    carts = _carts(facts)
+    carts, facts = _carts(facts), _of_sets_taken(facts)
     told = {line.case for line in facts.usage}
     ends = {case.number: case.start + timedelta(minutes=case.minutes) for case in plan.cases}
     lots, problems = lot_changes(
         site, {case: content for case, content in carts.items() if case in told}, facts, counted, ends
     )
-    sets, more = set_changes(site, plan, facts.usage, counted, now)
+    sets, more = set_changes(site, _as_taken(site, plan, facts), facts.usage, counted, now)
     return DayChanges(
         rows=(*lots, *sets),
         untold=tuple(sorted(carts.keys() - told)),
@@ -53,6 +53,36 @@ def _carts(facts: DayFacts) -> dict[str, Content]:
         for case, one in sorted(facts.built.items())
         if one.done and case in facts.in_hand
     }
+
+
+def _of_sets_taken(facts: DayFacts) -> DayFacts:
+    """What was used, of the sets that were on the carts: a form from before the report names the planned ones."""
+    return replace(facts, usage=tuple(replace(line, set_id=_set_taken(line, facts)) for line in facts.usage))
+
+
+def _set_taken(line: UsageLine, facts: DayFacts) -> str:
+    taken = _taken_for(line.case, facts)
+    if line.kind is not ThingKind.TRAY or line.set_id in taken.values():
+        return line.set_id
+    listed = {(piece.wanted, piece.copy): piece.set_id for piece in facts.in_hand[line.case].content} if taken else {}
+    found = (one for key, one in taken.items() if key[0] == line.thing and listed.get(key, "") == line.set_id)
+    return next(found, line.set_id)
+
+
+def _taken_for(case: str, facts: DayFacts) -> dict[tuple[str, int], str]:
+    """The sets that the crew reported on the cart of a case, by tray and copy."""
+    one, held = facts.built.get(case), facts.in_hand.get(case)
+    return true_facts(one, held.revision).taken if one and held else {}
+
+
+def _as_taken(site: Site, plan: Plan, facts: DayFacts) -> Plan:
+    """The plan with the sets that were on the carts."""
+    given = []
+    for one in plan.assignments:
+        set_id = _taken_for(one.use.case, facts).get((one.use.tray, one.use.copy), one.set_id)
+        other = site.sets.get(set_id) if set_id != one.set_id else None
+        given.append(replace(one, set_id=set_id, tray_given=other.tray) if other else one)
+    return replace(plan, assignments=tuple(given))
 
 
 def _counted_before(told: set[str], counted: CountedBefore, rows: tuple[RowChange, ...]) -> tuple[str, ...]:

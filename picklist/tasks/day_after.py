@@ -117,7 +117,8 @@ def _day_changes(state: StateFile, loaded: Loaded, site: Site, day: date) -> Day
     usage = [line for line in usage_history(state, day) if line.day == day]
     facts = DayFacts(built=built_carts(state, day), in_hand=lists_in_hand(state, day), usage=usage)
     counts = {count.item for built in facts.built.values() for count in built.counts}
-    counted = load_counted(state, day, counts, {line.set_id for line in usage if line.set_id})
+    taken = {one.set_id for built in facts.built.values() for one in built.sets}
+    counted = load_counted(state, day, counts, {line.set_id for line in usage if line.set_id} | taken)
     return after_day(site, plan, facts, counted, loaded.now)
 
 

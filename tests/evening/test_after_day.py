@@ -17,7 +17,7 @@ from picklist.evening.changes import ListInHand
 from picklist.evening.content import cart_content
 from picklist.evening.table_changes import CountedBefore, CountedItem, CountedSet, CountedShelf, DayChanges, DayFacts
 from picklist.evening.usage import UsageLine, UsedPackage
-from picklist.model.built import BuiltCart, CountFound, TakenItem
+from picklist.model.built import BuiltCart, CountFound, TakenItem, TakenSet
 from picklist.model.catalogue import Lot
 from picklist.model.sets import SetState
 from picklist.model.site import Site
@@ -182,6 +182,13 @@ def knee(**changes: object) -> Site:
     """The site with KNEE-01's row changed."""
     site = a_site()
     return replace(site, sets={**site.sets, "KNEE-01": replace(site.sets["KNEE-01"], **changes)})  # type: ignore[arg-type]
+
+
+def test_a_form_that_names_the_planned_set_speaks_of_the_one_that_was_on_the_cart() -> None:
+    """The crew took KNEE-02; the form was printed before, and nobody built again."""
+    changes = after(KNEE_OPENED, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-02"),))
+    assert {change.key for change in changes.sets} == {("KNEE-02",)}
+    assert row_of(changes) == {"state": "dirty", "step since": wall("09:10")}
 
 
 def test_a_set_reported_before_its_case_was_to_end_is_dirty_since_now() -> None:
