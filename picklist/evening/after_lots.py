@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from picklist.evening.content import CartThing, Content, Handling
+from picklist.evening.content import CartThing, Content, Handling, beyond_list
 from picklist.evening.table_changes import (
     Body,
     CountedBefore,
@@ -217,8 +217,8 @@ def _added(cart: _Cart) -> Counter[str]:
         found[line.thing] += line.added - max(0, _unopened(cart, line) - listed)
         more[line.thing] += max(0, line.used - line.added - listed)
     by_hand: Counter[str] = Counter()
-    for one in cart.facts.added:
-        by_hand[one.item] += one.quantity
+    for piece, quantity in beyond_list(cart.content, cart.facts).items():
+        by_hand[piece.thing] += quantity
     told = {line.thing for line in _goods(cart)}
     for item, quantity in by_hand.items():
         found[item] += min(quantity, more[item]) if item in told else quantity

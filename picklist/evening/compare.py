@@ -14,9 +14,11 @@ from picklist.evening.content import (
     ContentChange,
     PieceLine,
     as_built,
+    beyond_list,
     cart_content,
     compare_content,
     keep_what_is_there,
+    meeting,
     on_the_cart,
     true_facts,
     with_stand_ins,
@@ -164,6 +166,7 @@ class _Pair:
             still = (listed - without_missing(listed, facts)) & wanted
             wanted = with_stand_ins(wanted - still, facts)
             if facts.done:
+                actual = meeting(actual, wanted, beyond_list(actual, facts))
                 wanted = keep_what_is_there(actual, wanted, self.new.plan.day)
         work = compare_content(actual, wanted)
         change = self._said_otherwise(number, before, bool(work))

@@ -142,22 +142,49 @@ def as_built(listed: Content, facts: BuiltCart) -> Content:
 
 
 def on_the_cart(listed: Content, facts: BuiltCart) -> Content:
-    """All that is to come off a cart: as it was built, with what was added by hand and without trays still to come."""
+    """All that is to come off a cart: as it was built, with what its list has not and without trays still to come."""
     awaited = {(one.tray, one.copy, one.set_id) for one in facts.to_come}
+    actual = as_built(listed, facts)
     content = Counter(
         {
             piece: quantity
-            for piece, quantity in as_built(listed, facts).items()
+            for piece, quantity in actual.items()
             if (piece.wanted, piece.copy, piece.set_id) not in awaited
         }
     )
-    for one in facts.added:
+    return content + beyond_list(actual, facts)
+
+
+def beyond_list(actual: Content, facts: BuiltCart) -> Content:
+    """What is on a cart beyond the pieces of its list, in ``actual`` as it was built.
+
+    It was added by hand, or it stood in for what no shelf could give: of that the list has no piece to replace.
+    """
+    content: Content = Counter()
+    for stood in facts.stood_in:
+        piece = _stand_in_piece(stood, Handling.OPEN)
+        alike = (n for one, n in actual.items() if replace(one, lot="", place="", part=Handling.OPEN) == piece)
+        content[piece] += stood.quantity - sum(alike)
+    for added in facts.added:
         content[
             CartThing(
-                kind=ThingKind.ITEM, thing=one.item, wanted="", part=Handling.OPEN, lot=one.lot, expiry=one.expiry
+                kind=ThingKind.ITEM, thing=added.item, wanted="", part=Handling.OPEN, lot=added.lot, expiry=added.expiry
             )
-        ] += one.quantity
-    return content
+        ] += added.quantity
+    return +content
+
+
+def meeting(actual: Content, wanted: Content, beyond: Content) -> Content:
+    """A content with what lies there beyond its list as far as a new list asks for just that."""
+    found, more = Counter(actual), wanted - actual
+    for piece in sorted(beyond, key=lambda p: p.order):
+        left = beyond[piece]
+        for asked in sorted((one for one in more if one.body == piece.body), key=lambda p: p.order):
+            both = min(left, more[asked])
+            found[asked] += both
+            more[asked] -= both
+            left -= both
+    return found
 
 
 def true_facts(facts: BuiltCart, revision: int) -> BuiltCart:
@@ -166,12 +193,17 @@ def true_facts(facts: BuiltCart, revision: int) -> BuiltCart:
 
 
 def with_taken_sets(listed: Content, facts: BuiltCart) -> Content:
-    """A content with the sets that were really taken."""
+    """A content with the sets that were really taken, also for trays for which the list names no set."""
     taken = facts.taken
     content: Content = Counter()
     for piece, quantity in listed.items():
         other = taken.get((piece.wanted, piece.copy), piece.set_id) if piece.set_id else ""
         content[piece if other == piece.set_id else replace(piece, set_id=other, fetch="", home="")] += quantity
+    named = {(piece.wanted, piece.copy) for piece in listed if piece.set_id}
+    for (tray, copy), set_id in taken.items():
+        if (tray, copy) not in named:
+            piece = CartThing(kind=ThingKind.TRAY, thing="", wanted=tray, part=Handling.OPEN, set_id=set_id, copy=copy)
+            content[piece] += 1
     return content
 
 

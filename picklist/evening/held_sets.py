@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 
 from picklist.evening.changes import ListInHand
-from picklist.evening.content import Content, Handling, as_built, on_the_cart, true_facts
+from picklist.evening.content import Content, Handling, as_built, beyond_list, true_facts
 from picklist.evening.match import CaseMatch
 from picklist.model.built import BuiltCart
 from picklist.model.expiry import Expiry
@@ -39,15 +39,16 @@ def sets_coming_off(
     in_hand: Mapping[str, ListInHand],
     match: CaseMatch,
     put_backs: Iterable[PutBack],
+    over: Collection[str] = (),
 ) -> dict[str, str]:
     """Sets on carts of cases that are gone or in doubt, and others still to be put back, each with the cart's case.
 
-    ``put_backs`` are those asked for before that nobody reported done. What done cases had is a matter of the day
-    after.
+    ``put_backs`` are those asked for before that nobody reported done. What done cases had, whose carts are ``over``,
+    is a matter of the day after.
     """
     found = {one.set_id: one.case for one in put_backs if one.set_id}
     for key, facts in sorted(built.items()):
-        gone = key not in (*match.unread, *match.over) and match.new_number(key) is None
+        gone = key not in (*match.unread, *over) and match.new_number(key) is None
         if gone and key in in_hand:
             held = in_hand[key]
             told = true_facts(facts, held.revision)
@@ -58,18 +59,21 @@ def sets_coming_off(
 
 
 def fixed_picks(
-    built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch
+    built: Mapping[str, BuiltCart],
+    in_hand: Mapping[str, ListInHand],
+    match: CaseMatch,
+    over: Collection[str] = (),
 ) -> tuple[Pick, ...]:
-    """What is on built carts, as picks of the new schedule's cases: what is listed first, then what was added by hand.
+    """What is on built carts, as picks of the new schedule's cases: what is listed first, then what is beyond the list.
 
     It is on no shelf now, whether or not the stock table was counted since. What stood in or was added may have no lot.
+    Nor is what done cases had, whose carts are ``over``, until their day is settled.
     """
     picks: list[Pick] = []
-    for key, number, facts, content in _standing(built, in_hand, match):
+    for _, number, facts, content in _standing(built, in_hand, match, over):
         if facts.done:
-            told = true_facts(facts, in_hand[key].revision)
             picks += _picks(number, content)
-            picks += _picks(number, on_the_cart(in_hand[key].content, told) - as_built(in_hand[key].content, told))
+            picks += _picks(number, beyond_list(content, facts))
     return tuple(picks)
 
 
@@ -107,12 +111,12 @@ def printed_picks(in_hand: Mapping[str, ListInHand], match: CaseMatch) -> tuple[
 
 
 def _standing(
-    built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch
+    built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch, over: Collection[str] = ()
 ) -> list[tuple[str, str, BuiltCart, Content]]:
-    """Carts with facts whose case goes on, or may: key, new number, facts and what is on them."""
+    """Carts with facts whose case goes on, or may, or is ``over``: key, new number, facts and what is on them."""
     found = []
     for key, facts in sorted(built.items()):
-        number = key if key in match.unread else match.new_number(key)
+        number = key if key in (*match.unread, *over) else match.new_number(key)
         if number is not None and key in in_hand:
             held = in_hand[key]
             found.append((key, number, facts, as_built(held.content, true_facts(facts, held.revision))))

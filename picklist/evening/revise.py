@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TypeVar
@@ -107,7 +107,7 @@ def begin_revision(
         built=built,
         in_hand=in_hand,
         plans=_plans_in_hand(state, old, in_hand, read_plan),
-        standing=_standing(built, in_hand, match, old, (carts_counted(state, day), open_put_backs(state, day))),
+        standing=_standing(built, in_hand, match, old, _Beside.of(state, day, schedule, in_hand)),
     )
 
 
@@ -122,20 +122,35 @@ def _listed(old: Plan | PlannedCases | None, in_hand: Mapping[str, ListInHand]) 
     return [*planned, *(case for key, case in held.items() if old is None or key in old.left_alone)]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Beside:
+    """What else is kept of a day: carts whose goods were counted, those of done cases, and what is to be put back."""
+
+    counted: frozenset[str]
+    over: tuple[str, ...]
+    put_backs: tuple[PutBack, ...]
+
+    @classmethod
+    def of(cls, state: StateFile, day: date, schedule: Schedule, in_hand: Mapping[str, ListInHand]) -> _Beside:
+        listed = [one.case for one in in_hand.values() if one.case]
+        over = _over(listed, [case for case in schedule.cases if case.day == day])
+        return cls(counted=carts_counted(state, day), over=over, put_backs=open_put_backs(state, day))
+
+
 def _standing(
     built: Mapping[str, BuiltCart],
     in_hand: Mapping[str, ListInHand],
     match: CaseMatch,
     old: Plan | None,
-    counted_and_open: tuple[Collection[str], Collection[PutBack]],
+    kept: _Beside,
 ) -> OnCarts:
-    """Of one day; ``old`` has the sets of later days too, what is counted are carts as they are kept."""
-    counted, put_backs = counted_and_open
+    """Of one day; ``old`` has the sets of later days too."""
+    stays = {key: key for key in (*match.unread, *kept.over)}
     return OnCarts(
         fixed=fixed_assignments(built, in_hand, match),
-        picks=fixed_picks(built, in_hand, match),
-        coming_off=sets_coming_off(built, in_hand, match, put_backs),
-        counted=frozenset(number for key in counted if (number := match.new_number(key)) is not None),
+        picks=fixed_picks(built, in_hand, match, kept.over),
+        coming_off=sets_coming_off(built, in_hand, match, kept.put_backs, kept.over),
+        counted=frozenset(one for key in kept.counted if (one := stays.get(key) or match.new_number(key)) is not None),
         printed=printed_assignments(in_hand, match, old),
         printed_picks=printed_picks(in_hand, match),
     )
@@ -188,8 +203,7 @@ def standing_on_other_days(
             built, in_hand = built_carts(state, other), lists_in_hand(state, other)
             listed = _listed(plan_kept(state, other, read_cases), in_hand)
             match = _match(standing_questions(state, other), other, schedule, listed, None)
-            known = (carts_counted(state, other), open_put_backs(state, other))
-            found = found.and_of(_standing(built, in_hand, match, None, known))
+            found = found.and_of(_standing(built, in_hand, match, None, _Beside.of(state, other, schedule, in_hand)))
     return found
 
 

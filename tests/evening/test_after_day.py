@@ -17,7 +17,7 @@ from picklist.evening.changes import ListInHand
 from picklist.evening.content import cart_content
 from picklist.evening.table_changes import CountedBefore, CountedItem, CountedSet, CountedShelf, DayChanges, DayFacts
 from picklist.evening.usage import UsageLine, UsedPackage
-from picklist.model.built import BuiltCart, CountFound, TakenItem, TakenSet
+from picklist.model.built import BuiltCart, CountFound, StoodIn, TakenItem, TakenSet
 from picklist.model.catalogue import Lot
 from picklist.model.sets import SetState
 from picklist.model.site import Site
@@ -169,6 +169,12 @@ def test_what_the_crew_added_is_gone_as_far_as_the_room_used_more_than_the_list_
     added = (TakenItem(item="0077", quantity=2, lot="B7"),)
     assert left(after(line("0077", open=2, used=used), added=added))[BLADES] == blades
     assert left(after(ONE_LAP_BACK, added=added))[BLADES] == 8  # of blades the room said nothing at all
+
+
+def test_what_stood_in_for_what_no_shelf_could_give_is_gone_as_what_was_added_by_hand() -> None:
+    """No drain was there, and two blades stood in for it; of blades the room said nothing at all."""
+    stood_in = (StoodIn(thing="100300", stood_in="0077", quantity=2),)
+    assert left(after(ONE_LAP_BACK, stood_in=stood_in))[BLADES] == 8
 
 
 # Sets

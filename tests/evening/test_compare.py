@@ -482,6 +482,23 @@ def test_that_a_cancelled_cart_gives_back_what_was_added_by_hand_and_stand_ins_t
     assert off["drain", "D7"] == (2, "A-09-01", "Drain")
 
 
+def test_that_a_cancelled_cart_gives_back_what_stood_in_for_what_no_shelf_could_give() -> None:
+    """Four laps were asked for and one was there; three of another brand stood in."""
+    short = cart(a_case("C-1"), (), (sundry("laps", pick("laps", "L1", 1), short=(3, 0)),))
+    facts = built(stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=3),))
+    off = the(compare_plans(plan(short), plan(revision=2), built={"C-1": facts}), "C-1").take_off
+    assert sum(one.quantity for one in off if one.piece.thing == "laps-x") == 3
+
+
+def test_that_what_was_added_by_hand_is_not_to_be_added_again_once_the_card_asks_for_it() -> None:
+    """Without a lot of its own: the plan takes it to be the one on the cart."""
+    laps, drain = sundry("laps", pick("laps", "L1", 2, 1)), sundry("drain", pick("drain", "", 1, place=""))
+    new = plan(cart(a_case("C-1"), (tray_line("knee", "KNEE-01"),), (laps, drain)), revision=2)
+    facts = built(added=(TakenItem(item="drain", quantity=1),))
+    one = the(compare_plans(plan(knee_cart()), new, built={"C-1": facts}), "C-1")
+    assert (one.kind, one.add, one.take_off) == (CartChangeKind.UNCHANGED, (), ())
+
+
 def test_that_a_tray_still_to_come_is_not_taken_off_a_cancelled_cart() -> None:
     waits = TrayToCome(tray="knee", copy=1, set_id="KNEE-01", expected=at("06:00"))
     change = compare_plans(plan(knee_cart(), sets=(KNEE_1,)), plan(revision=2), built={"C-1": built(to_come=(waits,))})

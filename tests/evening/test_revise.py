@@ -251,3 +251,15 @@ def test_that_nothing_comes_off_a_cart_that_nobody_started_because_another_one_o
     build(state, knee(), other)
     build(state, knee(laps=2), other)
     assert open_put_backs(state, DAY) == ()
+
+
+def test_that_what_a_done_case_had_is_on_no_shelf_in_any_later_build(state: StateFile) -> None:
+    other = knee("C-2", "KNEE-02", "11:00")
+    build(state, knee(), other)
+    tell(state)
+    schedule = Schedule(cases=(replace(knee().case, status=CaseStatus.DONE), other.case))
+    for _ in range(2):
+        start = begin_revision(state, DAY, schedule, plan_from_json)
+        assert (start.standing.coming_off, start.standing.picks) == ({}, (pick("laps", "L1", 3, 1, case="C-1"),))
+        new = plan(other, revision=start.number, now=EVENING + timedelta(minutes=start.number))
+        finish_revision(state, new, plan_to_json(new), what_changes(start, new))

@@ -10,10 +10,12 @@ import pytest
 from picklist.evening.left_to_fetch import left_to_fetch
 from picklist.evening.scan_answers import ScanVerdict, about, gravest, verdict_of
 from picklist.evening.scans import ScanSession
+from picklist.model.built import BuiltCart, MissingThing, StoodIn
 from picklist.model.catalogue import Lot
 from picklist.model.scan_answer import ScanKind
 from picklist.model.sets import InstrumentSet
 from tests.builders import DAY
+from tests.evening.builders import EVENING, a_case, cart, pick, sundry
 from tests.evening.scanning import InMemory, a_book, kinds_of, sitting, words_of
 from tests.evening.site_builder import GTIN
 
@@ -87,6 +89,15 @@ def test_that_what_is_left_shrinks_with_each_scan_and_a_missing_thing_is_not_sou
     assert left() == [("SAW-01", 1, 1), ("100245", 3, 5)]
     session.take("DONE")
     assert left() == []
+
+
+def test_that_what_stood_in_for_what_no_shelf_had_leaves_the_rest_to_be_fetched() -> None:
+    """Four laps are asked for and one is there; for the other three there is another brand, or they are missing."""
+    laps = cart(a_case("C-1"), (), (sundry("laps", pick("laps", "L1", 1), short=(3, 0)),))
+    report = BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING)
+    stood_in = replace(report, stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=3),))
+    missing = replace(stood_in, missing=(MissingThing(thing="laps", quantity=3),))
+    assert [[one.left for one in left_to_fetch(laps, facts)] for facts in (report, stood_in, missing)] == [[1], [1], [1]]
 
 
 @pytest.mark.parametrize(
