@@ -263,3 +263,12 @@ def test_that_what_a_done_case_had_is_on_no_shelf_in_any_later_build(state: Stat
         assert (start.standing.coming_off, start.standing.picks) == ({}, (pick("laps", "L1", 3, 1, case="C-1"),))
         new = plan(other, revision=start.number, now=EVENING + timedelta(minutes=start.number))
         finish_revision(state, new, plan_to_json(new), what_changes(start, new))
+
+
+def test_that_a_set_taken_for_a_tray_without_one_is_on_the_cart(state: StateFile) -> None:
+    """The plan had no knee for C-1 and the crew found one: it stays there, and comes off when the case is cancelled."""
+    other = knee("C-2", "KNEE-02", "11:00")
+    build(state, knee(set_id=""), other)
+    tell(state, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-03"),))
+    assert begin(state, knee(set_id=""), other).standing.fixed["C-1/knee/1"] == "KNEE-03"
+    assert begin(state, other).standing.coming_off == {"KNEE-03": "C-1", "SAW-01": "C-1"}

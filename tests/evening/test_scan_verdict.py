@@ -97,7 +97,11 @@ def test_that_what_stood_in_for_what_no_shelf_had_leaves_the_rest_to_be_fetched(
     report = BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING)
     stood_in = replace(report, stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=3),))
     missing = replace(stood_in, missing=(MissingThing(thing="laps", quantity=3),))
-    assert [[one.left for one in left_to_fetch(laps, facts)] for facts in (report, stood_in, missing)] == [[1], [1], [1]]
+    assert [[one.left for one in left_to_fetch(laps, facts)] for facts in (report, stood_in, missing)] == [
+        [1],
+        [1],
+        [1],
+    ]
 
 
 @pytest.mark.parametrize(

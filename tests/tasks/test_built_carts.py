@@ -153,17 +153,6 @@ def test_that_what_is_on_a_built_cart_without_a_lot_is_given_to_no_other_case(
     assert sum(pick.open for line in cart.goods for pick in line.picks if pick.item == "100002") == left
 
 
-def test_that_a_set_taken_for_a_tray_without_one_is_given_to_no_other_case(tmp_path: Path) -> None:
-    """One set for two cases at once: the plan gave it to M1, and the crew put it on M2's cart."""
-    sets = "set,tray,side,state,in case,place\nWR-01,T-WR,,on shelf,,A-1-1\n"
-    folder = write_folder(tmp_path / "site", *MORNING[:2], Sets=sets)
-    plan = lay_lists(folder, EVENING, DAY)
-    assert {one.use.case: one.set_id for one in plan.assignments} == {"M1": "WR-01", "M2": ""}
-    tell_built(folder, "M2", "WR-01", EVENING + timedelta(minutes=30), DAY)
-    plan = lay_lists(folder, EVENING + timedelta(hours=1), DAY)
-    assert {one.use.case: one.set_id for one in plan.assignments} == {"M1": "", "M2": "WR-01"}
-
-
 def test_that_what_stood_in_for_what_no_shelf_had_is_given_to_no_other_case(tmp_path: Path) -> None:
     """No drape is there; in their place two of the three towels are on M2's cart, and M1 wants three."""
     cards = "procedure,surgeon,change,kind,thing,open,hold,approved\n"
