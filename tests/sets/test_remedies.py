@@ -447,3 +447,13 @@ def test_those_shown_disturb_least_in_whatever_order_they_were_found() -> None:
         for minutes in range(90, 0, -10)
     ]
     assert [one.minutes_moved for one in choose_shown(found)] == [10, 20, 30, 40, 50, 60]
+
+
+def test_a_room_that_closes_after_midnight_is_open_until_then() -> None:
+    # The set of case 1 is received 19:40 and ready 22:50; case 2 needs it 30 minutes before its start and ends 00:20.
+    rooms = {"R4": Room(id="R4", closes=time(1, 0))}
+    site = wrist_day(
+        cases=(case("1", "17:30", 120, "R3"), case("2", "20:00", 60, "R4")), sets=copies("WRIST", 1), rooms=rooms
+    )
+    overtime = {one.text: one.overtime for one in helped(site).remedies}
+    assert overtime["Start case 2 in R4 at 23:20 instead of 20:00"] == 0

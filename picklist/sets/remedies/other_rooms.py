@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import datetime, time
+from datetime import datetime, time, timedelta
 
 from picklist.clock import minutes_between, shift
 from picklist.model.objections import Objection, ObjectionKind
@@ -48,8 +48,9 @@ def allowed_starts(planned: PlannedDay, case: Case, room: str) -> list[tuple[dat
     for begins, ends in _in_the_way(planned, placed):
         spans = [piece for span in spans for piece in _without(span, begins, ends)]
     clock = settings.site_clock
-    moved = [(shift(begins, lead), shift(ends, lead)) for begins, ends in spans]
-    return [span for span in moved if clock.day(span[0]) == case.day == clock.day(span[1])]
+    day_ends = shift(clock.at_or_after(case.day + timedelta(days=1), time(0)), -1)
+    moved = [(shift(begins, lead), min(shift(ends, lead), day_ends)) for begins, ends in spans]
+    return [span for span in moved if clock.day(span[0]) == case.day and span[0] <= span[1]]
 
 
 def _in_the_way(planned: PlannedDay, placed: Case) -> list[tuple[datetime, datetime]]:
@@ -86,19 +87,23 @@ def wheels(planned: PlannedDay, case: Case) -> tuple[datetime, datetime]:
 
 
 def closing(planned: PlannedDay, case: Case) -> datetime:
-    """When the room of a case closes on its day."""
+    """When the room of a case closes on its day; where it opens later than that, after midnight."""
     settings = planned.context.site.settings
     room = planned.context.site.rooms.get(case.room)
-    closes = (room.closes if room else None) or settings.rooms_close
-    return settings.site_clock.at_or_after(case.day, closes)
+    closes: time = (room.closes if room else None) or settings.rooms_close
+    after_midnight = closes <= _opens(planned, case)
+    return settings.site_clock.at_or_after(case.day + timedelta(days=after_midnight), closes)
 
 
 def opening(planned: PlannedDay, case: Case) -> datetime:
     """When the room of a case opens on its day."""
-    settings = planned.context.site.settings
+    return planned.context.site.settings.site_clock.at_or_after(case.day, _opens(planned, case))
+
+
+def _opens(planned: PlannedDay, case: Case) -> time:
     room = planned.context.site.rooms.get(case.room)
-    opens: time = (room.opens if room else None) or settings.rooms_open
-    return settings.site_clock.at_or_after(case.day, opens)
+    opens = room.opens if room else None
+    return planned.context.site.settings.rooms_open if opens is None else opens
 
 
 def last_end(planned: PlannedDay, case: Case) -> datetime | None:
