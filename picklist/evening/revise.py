@@ -107,7 +107,7 @@ def begin_revision(
         built=built,
         in_hand=in_hand,
         plans=_plans_in_hand(state, old, in_hand, read_plan),
-        standing=_standing(built, in_hand, match, old, _Beside.of(state, day, schedule, in_hand)),
+        standing=_standing(built, in_hand, match, old, _KeptOfDay.of(state, day, schedule, in_hand)),
     )
 
 
@@ -123,7 +123,7 @@ def _listed(old: Plan | PlannedCases | None, in_hand: Mapping[str, ListInHand]) 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Beside:
+class _KeptOfDay:
     """What else is kept of a day: carts whose goods were counted, those of done cases, and what is to be put back."""
 
     counted: frozenset[str]
@@ -131,7 +131,7 @@ class _Beside:
     put_backs: tuple[PutBack, ...]
 
     @classmethod
-    def of(cls, state: StateFile, day: date, schedule: Schedule, in_hand: Mapping[str, ListInHand]) -> _Beside:
+    def of(cls, state: StateFile, day: date, schedule: Schedule, in_hand: Mapping[str, ListInHand]) -> _KeptOfDay:
         listed = [one.case for one in in_hand.values() if one.case]
         over = _over(listed, [case for case in schedule.cases if case.day == day])
         return cls(counted=carts_counted(state, day), over=over, put_backs=open_put_backs(state, day))
@@ -142,7 +142,7 @@ def _standing(
     in_hand: Mapping[str, ListInHand],
     match: CaseMatch,
     old: Plan | None,
-    kept: _Beside,
+    kept: _KeptOfDay,
 ) -> OnCarts:
     """Of one day; ``old`` has the sets of later days too."""
     stays = {key: key for key in (*match.unread, *kept.over)}
@@ -203,7 +203,7 @@ def standing_on_other_days(
             built, in_hand = built_carts(state, other), lists_in_hand(state, other)
             listed = _listed(plan_kept(state, other, read_cases), in_hand)
             match = _match(standing_questions(state, other), other, schedule, listed, None)
-            found = found.and_of(_standing(built, in_hand, match, None, _Beside.of(state, other, schedule, in_hand)))
+            found = found.and_of(_standing(built, in_hand, match, None, _KeptOfDay.of(state, other, schedule, in_hand)))
     return found
 
 
