@@ -95,6 +95,7 @@ class PlanRequest:
 
     ``left_alone`` are cases whose carts stay as they are, though the schedule that could be read has them not;
     ``lists_from`` is that of the plan. ``only``: the cases of which carts and conflicts are asked for; None for all.
+    Of the stock then how much each gets is right; which lots, and what is left of stand-ins, is not asked.
     """
 
     day: date
