@@ -10,10 +10,11 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Callable
-from contextlib import suppress
-from typing import IO
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from typing import IO, TypeVar
 
+MOST_AT_ONCE = 4  # each takes some 200 MB
 LENGTH = 8  # bytes before each message that say how long it is
 
 
@@ -58,6 +59,28 @@ class OwnProcess:
         """End the process, whose memory is given back, and start another."""
         self.end()
         self.process = self._started()
+
+
+P = TypeVar("P", bound=OwnProcess)
+
+
+def worth_having() -> int:
+    """How many processes are of use at once: one for each processor, and no more than memory is there for."""
+    return min(MOST_AT_ONCE, os.cpu_count() or 1)
+
+
+@contextmanager
+def processes(count: int, start: Callable[[], P]) -> Iterator[list[P]]:
+    """So many processes, fewer or none where they cannot be started; they have ended afterwards, whatever happened."""
+    running: list[P] = []
+    try:
+        with suppress(OSError):
+            while len(running) < count and sys.executable:
+                running.append(start())
+        yield running
+    finally:
+        for one in running:
+            one.end()
 
 
 def answer_all(answer: Callable[[bytes], bytes]) -> None:

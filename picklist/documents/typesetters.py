@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import json
-import os
-import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
-from contextlib import contextmanager, suppress
 from dataclasses import asdict
 from datetime import datetime
 from functools import partial
@@ -15,10 +12,9 @@ from queue import SimpleQueue
 from typing import TypeAlias
 
 from picklist.documents.pages import Sheet, draw
-from picklist.own_process import EndedError, OwnProcess, answer_all
+from picklist.own_process import EndedError, OwnProcess, answer_all, processes, worth_having
 
 WORTH_STARTING = 200_000  # characters of data: two seconds of setting; two processes start in a sixth of that
-MOST_AT_ONCE = 4  # each takes some 200 MB
 ENDED = (
     "a part of picklist that sets pages was ended from outside, which happens where memory is short; its pages were "
     "set in another way and are complete"
@@ -38,11 +34,12 @@ def draw_all(
     a byte. A sheet whose process was ended from outside is drawn here, and ``notice`` says so once.
     """
     sizes = [len(json.dumps(sheet.data)) for sheet in sheets]
-    workers = workers or min(MOST_AT_ONCE, os.cpu_count() or 1)
+    workers = workers or worth_having()
     with (
-        _setters(workers if sum(sizes) >= WORTH_STARTING else 0, notice) as set_one,
+        processes(workers if sum(sizes) >= WORTH_STARTING else 0, _Typesetter) as running,
         ThreadPoolExecutor(workers) as pool,
     ):
+        set_one = partial(_set_by_one, _queue_of(running), notice) if running else draw
         longest_first = sorted(range(len(sheets)), key=lambda n: -sizes[n])
         setting = {pool.submit(set_one, sheets[n]): n for n in longest_first}
         drawn = [b""] * len(sheets)
@@ -54,20 +51,6 @@ def draw_all(
             pool.shutdown(wait=False, cancel_futures=True)
             raise
     return drawn
-
-
-@contextmanager
-def _setters(count: int, notice: Say) -> Iterator[Callable[[Sheet], bytes]]:
-    """What draws a sheet, in one of so many processes or else here; they have ended afterwards, whatever happened."""
-    running: list[_Typesetter] = []
-    try:
-        with suppress(OSError):  # where none can be started, all is drawn here
-            while len(running) < count and sys.executable:
-                running.append(_Typesetter())
-        yield partial(_set_by_one, _queue_of(running), notice) if running else draw
-    finally:
-        for one in running:
-            one.end()
 
 
 def _queue_of(running: list[_Typesetter]) -> Free:

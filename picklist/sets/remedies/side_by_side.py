@@ -5,26 +5,25 @@ The groups are searched each for itself, so that it makes no difference to what 
 
 from __future__ import annotations
 
-import os
 import pickle
-import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from queue import Empty, SimpleQueue
 from typing import NamedTuple
 
 from picklist.garbage import no_search_for_garbage
+from picklist.grouping import grouped
 from picklist.model.conflicts import Conflict
-from picklist.own_process import EndedError, OwnProcess, answer_all
+from picklist.own_process import EndedError, OwnProcess, answer_all, processes, worth_having
 from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.remedies.find import with_remedies
-from picklist.sets.remedies.planned_day import PlannedDay, TrayGroup
+from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.trial import Trials, WholePlan
 
 WORTH_STARTING = 3_000  # of ``_Group.work``: some seconds; a process starts in one
-MOST_AT_ONCE = 4  # each takes some 200 MB
 
 
 class Sought(NamedTuple):
@@ -56,9 +55,7 @@ class _Shared:
 
     def groups(self, wanted: Iterable[Sought]) -> list[_Group]:
         """The conflicts by tray group, the group with the most work first."""
-        by_group: dict[TrayGroup, list[Sought]] = {}
-        for one in wanted:
-            by_group.setdefault(self.planned.context.group_of[one.found.use.tray], []).append(one)
+        by_group = grouped((self.planned.context.group_of[one.found.use.tray], one) for one in wanted)
         uses = self.planned.scenario.uses_in
         groups = [_Group(sought=sought, uses=len(uses(group))) for group, sought in by_group.items()]
         return sorted(groups, key=lambda group: -group.work)
@@ -79,9 +76,9 @@ def all_with_remedies(
     shared = _Shared(planned, whole)
     groups = shared.groups(wanted)
     is_much = sum(group.work for group in groups) >= WORTH_STARTING
-    workers = min(workers or min(MOST_AT_ONCE, os.cpu_count() or 1), len(groups)) if is_much else 1
-    found = []
-    with _processes(workers if workers > 1 else 0, shared) as running:
+    workers = min(workers or worth_having(), len(groups)) if is_much else 1
+    count, found = workers if workers > 1 else 0, []
+    with processes(count, partial(_Seeker, pickle.dumps(shared) if count else b"")) as running:
         for conflict in _by_processes(running, groups) if running else _here(shared, groups):
             found.append(conflict)
             one_more()
@@ -122,21 +119,6 @@ class _Seeker(OwnProcess):
                         found.put(pickle.loads(self.ask(pickle.dumps((number == 0, one)))))
         finally:
             found.put(None)
-
-
-@contextmanager
-def _processes(count: int, shared: _Shared) -> Iterator[list[_Seeker]]:
-    """So many processes, or none where none can be started; they have ended afterwards, whatever happened."""
-    running: list[_Seeker] = []
-    message = pickle.dumps(shared) if count else b""
-    try:
-        with suppress(OSError):
-            while len(running) < count and sys.executable:
-                running.append(_Seeker(message))
-        yield running
-    finally:
-        for one in running:
-            one.end()
 
 
 def _by_processes(running: Sequence[_Seeker], groups: Iterable[_Group]) -> Iterator[Conflict]:
