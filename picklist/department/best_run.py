@@ -238,7 +238,7 @@ class _HoldTrials:
         return min(best, Holding(hold=hold, cost=judge(self.jobs, ready)), key=_cost)
 
     def change_one_station(self, waits: dict[str, int], best: Holding) -> Holding:
-        """The best waits of those that differs in the wait of stations, changed one after the other."""
+        """The best of the waits that differ at single stations, changed one after the other."""
         for station in sorted(waits):
             for share in range(HOLD_SHARES + 1):
                 hold = best.hold | _share_of({station: waits[station]}, share)

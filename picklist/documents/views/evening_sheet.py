@@ -86,7 +86,7 @@ class EveningView(View):
             *((found.case_in_room(c.case.number), str(c.stopped[0].where)) for c in carts if c.stopped),
             *((f"{p.cases[0]}, its day, room or start is unreadable", str(p.where)) for p in found.plan.unplaced),
         )
-        self.to_fix = _to_mend(found)
+        self.to_fix = _to_fix(found)
         self.not_counted = not_counted(found)
         self.settings = settings_lines(found.plan.settings)
 
@@ -142,7 +142,7 @@ def by_kind(found: Lookup) -> dict[ConflictKind, list[Conflict]]:
     return {kind: [one for one in found.conflicts.values() if one.kind is kind] for kind in ConflictKind}
 
 
-def _to_mend(found: Lookup) -> str:
+def _to_fix(found: Lookup) -> str:
     wrong = [one for one in found.plan.problems if one.severity is not Severity.NOTICE]
     if not wrong:
         return ""

@@ -11,8 +11,8 @@ R = TypeVar("R")
 class View:
     """A paper, or a part of one: its attributes are words, numbers, yes or no, and further views.
 
-    A subclass words each of them once, when it is made, and
-    nothing changes it afterwards. Two with the same words are equal.
+    A subclass words each of them once, when it is made; only the whole list marks its own lines after that. Two with
+    the same words are equal.
     """
 
     def __eq__(self, other: object) -> bool:
