@@ -26,8 +26,7 @@ def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConf
         verdicts += pairs.found()
     made = (make_remedy(trials, verdict, conflicts_found) for verdict in hurries_joined(trials.planned, verdicts))
     now = trials.planned.context.now
-    remedies = sorted((one for one in made if one.until is None or one.until >= now), key=disturbance)
-    remedies, shown = _allowed(trials, remedies)
+    remedies, shown = _allowed(trials, [one for one in made if one.until is None or one.until >= now])
     if conflict.kind is not ConflictKind.RESERVE:  # the number kept ready is not drawn
         shown = tuple(with_chance(trials, one, conflicts_found.use.key) for one in shown)
     here = [remedy for remedy in remedies if _frees(remedy.edits)]
