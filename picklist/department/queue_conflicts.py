@@ -11,23 +11,26 @@ from picklist.department.best_run import SameRun
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, each_conflict
 from picklist.model.department import DepartmentRun, SetRun, headline
 from picklist.model.site import Site
-from picklist.model.uses import Assignment, Pace, Reuse
+from picklist.model.uses import Assignment, Pace, Reuse, Use
 from picklist.sets.calendar import minute_from
 from picklist.wording.queues import lost_in_queues, queue_statement, relief
 
 
-def queue_conflicts(run: DepartmentRun, reuses: Sequence[Reuse], clock: SiteClock) -> tuple[Conflict, ...]:
+def queue_conflicts(
+    run: DepartmentRun, reuses: Sequence[Reuse], assignments: Iterable[Assignment], clock: SiteClock
+) -> tuple[Conflict, ...]:
     """Find each reuse that is in time with the department to itself but not in the run; by need, then set.
 
     Alone means by the minutes of the run (see ``jobs``). So a reuse that is a rush by usual minutes
     and still late in the run is named too: that rush cannot be promised.
     """
     ways = {(way.set_id, way.for_case): way for way in run.runs}
+    uses = {one.use.key: one.use for one in assignments}
     found = []
     for reuse in sorted(reuses, key=lambda one: (one.needed, one.set_id, one.waiter)):
         way = ways.get((reuse.set_id, reuse.waiter))
         if way is not None and way.late > 0 and way.due is not None and way.alone_ready <= way.due:
-            found.append(_make_conflict(reuse, way, blamed_station(run, way), clock))
+            found.append(_make_conflict((reuse, uses[reuse.waiter_use]), way, blamed_station(run, way), clock))
     return tuple(found)
 
 
@@ -95,12 +98,16 @@ def with_one_more(site: Site, name: str) -> Site:
     return replace(site, stations={**site.stations, name: replace(station, machines=station.machines + 1)})
 
 
-def _make_conflict(reuse: Reuse, way: SetRun, station: str, clock: SiteClock) -> Conflict:
+def _make_conflict(wanted: tuple[Reuse, Use], way: SetRun, station: str, clock: SiteClock) -> Conflict:
+    reuse, use = wanted
     return Conflict(
         id=f"queue {reuse.set_id} {reuse.waiter}",
         kind=ConflictKind.QUEUE,
         tray=reuse.tray,
         waiter=reuse.waiter,
+        copy=use.copy,
+        side=use.side,
+        asked=use.tray if use.tray != reuse.tray else "",
         givers=(reuse.giver,) if reuse.giver else (),
         set_id=reuse.set_id,
         minutes=way.late,

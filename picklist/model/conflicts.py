@@ -143,11 +143,11 @@ class Remedy:
 class Conflict:
     """Uses that the sets on hand cannot serve with the turnaround they need.
 
-    ``waiter`` is the case that waits or goes without (for its copy number ``copy`` of the tray, of that ``side``),
-    ``givers`` those that bind the sets. ``facts``: what its sentence says; older plans have the ``statement``.
-    ``minutes`` short (or to be saved, or of slack). ``decide_by``: the last moment at which a
-    decision still helps. ``missing``: what would be needed when nothing helps. ``searched``: what the
-    search left out, in words.
+    ``waiter`` is the case that waits or goes without (for its copy number ``copy`` of the tray, of that ``side``;
+    where ``tray`` stands in for what it asks for, of the tray ``asked``), ``givers`` those that bind the sets.
+    ``facts``: what its sentence says; older plans have the ``statement``. ``minutes`` short (or to be saved, or of
+    slack). ``decide_by``: the last moment at which a decision still helps. ``missing``: what would be needed when
+    nothing helps. ``searched``: what the search left out, in words.
     """
 
     id: str
@@ -172,6 +172,12 @@ class Conflict:
     blame: str = ""
     copy: int = 1
     side: Side | None = None
+    asked: str = ""
+
+    @property
+    def wanted(self) -> tuple[str, int]:
+        """The tray that the waiting case asks for, and which copy of it: what its line is called by."""
+        return self.asked or self.tray, self.copy
 
     @property
     def urgency(self) -> tuple[float, int, object]:

@@ -112,7 +112,8 @@ class ShortItem:
 def conflict_key(conflict: Conflict) -> str:
     """A name for a conflict that the next plan gives it again while it stands; it ends with the case."""
     copy = f" copy {conflict.copy}" if conflict.copy > 1 else ""
-    return f"{conflict.kind.value}/{conflict.tray}{copy}/{conflict.waiter}"
+    asked = f" for {conflict.asked}" if conflict.asked else ""
+    return f"{conflict.kind.value}/{conflict.tray}{copy}{asked}/{conflict.waiter}"
 
 
 def shortage_key(item: str, case: str) -> str:

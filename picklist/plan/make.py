@@ -258,7 +258,7 @@ def add_queue(
     """The clusters with conflicts that exist only because of queues, and with ``relief`` what would relieve them."""
     started = started_cases(site, (one.use for one in sets.assignments), now)
     waiting = [one for one in sets.reuses if one.waiter not in started]
-    found = queue_conflicts(department, waiting, site.settings.site_clock)
+    found = queue_conflicts(department, waiting, sets.assignments, site.settings.site_clock)
     relieved = add_relief(found, site, sets.assignments, now, department) if relief else found
     clusters = say_queue_times(sets.clusters, department, sets.reuses)
     return add_queue_conflicts(clusters, relieved, {one.use.case: one.use.needed for one in sets.assignments})

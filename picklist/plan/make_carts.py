@@ -62,11 +62,7 @@ class _Line:
 
     def is_touched_by(self, conflict: Conflict) -> bool:
         """Whether this line lacks or risks what a conflict is about; what others want of its set is not its trouble."""
-        if conflict.waiter != self.case:
-            return False
-        if conflict.kind is ConflictKind.SHORT:
-            return (conflict.tray, conflict.copy) == self.copy.key
-        return bool(self.set_id) and self.set_id == conflict.set_id
+        return conflict.waiter == self.case and conflict.wanted == self.copy.key
 
     def is_awaited_in(self, conflict: Conflict) -> bool:
         """Whether another case goes without and waits for just the set that this line has."""

@@ -172,7 +172,7 @@ def _of_conflict(found: Lookup, about: str, one: Conflict, said: Decision | None
         by=found.when(one.decide_by) if one.decide_by else "",
         kind=one.kind.value.upper(),
         case=found.case_in_room(one.waiter),
-        what=found.tray(one.tray),
+        what=found.tray_wanted(one),
         ways=tuple({remedy.text: remedy.cost for remedy in one.remedies}.items()),
         said=said,
     )

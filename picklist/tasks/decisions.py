@@ -134,7 +134,7 @@ def matter_of(found: Lookup, about: str) -> str:
     """What a decision is about: kind, case and tray or item; empty for what the plan does not have."""
     conflict, short = conflicts_by_key(found.plan).get(about), short_items(found.plan).get(about)
     if conflict:
-        return f"{conflict.kind.value.upper()}, {found.case_in_room(conflict.waiter)}: {found.tray(conflict.tray)}"
+        return f"{conflict.kind.value.upper()}, {found.case_in_room(conflict.waiter)}: {found.tray_wanted(conflict)}"
     return f"NO STOCK, {found.case_in_room(short.case)}: {short.name} ({short.item})" if short else ""
 
 

@@ -11,8 +11,9 @@ from picklist.clock import SiteClock
 from picklist.department import add_relief, queue_conflicts, run_department
 from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, SetRun, StepRun
+from picklist.model.known import conflict_key
 from picklist.model.routes import Departure, Route, Station, Step, StepOnlyFor
-from picklist.model.schedule import CaseStatus
+from picklist.model.schedule import CaseStatus, Side
 from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Reuse
@@ -60,7 +61,7 @@ def test_that_one_washer_makes_the_last_three_of_five_sets_late() -> None:
 def test_that_a_conflict_of_the_load_names_the_washers() -> None:
     site, assignments, reuses = five_sets(1)
     run = run_department(site, assignments, NIGHT)
-    found = queue_conflicts(run, reuses, site.settings.site_clock)
+    found = queue_conflicts(run, reuses, assignments, site.settings.site_clock)
     assert [(one.set_id, one.waiter, one.minutes) for one in found] == [
         ("WRIST-03", "23", 30),
         ("WRIST-04", "24", 70),
@@ -79,7 +80,7 @@ def test_that_a_conflict_of_the_load_on_a_set_on_hold_says_that_it_hangs_on_open
         for one in reuses
     ]
     run = run_department(site, assignments, NIGHT)
-    third, fourth, _ = queue_conflicts(run, held, site.settings.site_clock)
+    third, fourth, _ = queue_conflicts(run, held, assignments, site.settings.site_clock)
     assert third.statement.startswith("WRIST-03 (on hold in case 13), if case 13 opens it, has 10 min to spare")
     assert fourth.statement.startswith("WRIST-04 (after case 14) has 10 min to spare")
 
@@ -87,7 +88,9 @@ def test_that_a_conflict_of_the_load_on_a_set_on_hold_says_that_it_hangs_on_open
 def test_that_a_conflict_of_the_load_says_what_one_more_washer_would_do() -> None:
     site, assignments, reuses = five_sets(1)
     run = run_department(site, assignments, NIGHT)
-    found = add_relief(queue_conflicts(run, reuses, site.settings.site_clock), site, assignments, NIGHT, run)
+    found = add_relief(
+        queue_conflicts(run, reuses, assignments, site.settings.site_clock), site, assignments, NIGHT, run
+    )
     assert [one.missing for one in found] == [
         "lost in queues: 1 h 20 min at washers; one more at washers would bring it in time",
         "lost in queues: 2 h 00 min at washers; one more at washers would bring it in time",
@@ -100,7 +103,7 @@ def test_that_a_second_washer_leaves_one_late_and_a_third_none() -> None:
     for machines in (1, 2, 3):
         site, assignments, reuses = five_sets(machines)
         run = run_department(site, assignments, NIGHT)
-        late.append(len(queue_conflicts(run, reuses, site.settings.site_clock)))
+        late.append(len(queue_conflicts(run, reuses, assignments, site.settings.site_clock)))
     assert late == [3, 1, 0]
 
 
@@ -111,8 +114,27 @@ def test_that_a_set_ready_alone_to_the_minute_is_late_by_the_load() -> None:
     assignments, reuses = give(site, NIGHT, ("WRIST-01", pairs[0]), ("WRIST-02", pairs[1]))
     run = run_department(site, assignments, NIGHT)
     assert way(run, "WRIST-02", "22").alone_ready == at("12:40")
-    found = queue_conflicts(run, reuses, site.settings.site_clock)
+    found = queue_conflicts(run, reuses, assignments, site.settings.site_clock)
     assert [(one.set_id, one.minutes) for one in found] == [("WRIST-02", 40)]
+
+
+def test_that_two_sets_of_a_tray_late_for_one_case_are_two_matters_to_decide() -> None:
+    """Cases 11 to 13 give three sets at 09:40 to a single washer; case 22 wants the two that it takes last."""
+    site = station(ward({"WRIST": 3}), "washers", machines=1, per_load=1)
+    givers = [case(f"1{n}", "07:30", 120, f"OR {n}") for n in (1, 2, 3)]
+    early, late = case("21", "13:10", 60, "OR 1"), case("22", "13:10", 60, "OR 2")
+    assignments, reuses = give(
+        site, NIGHT, *((f"WRIST-0{n}", (giver, early if n == 1 else late)) for n, giver in enumerate(givers, 1))
+    )
+    second = replace(assignments[-1].use, copy=2, side=Side.RIGHT)
+    assignments[-1], reuses[-1] = replace(assignments[-1], use=second), replace(reuses[-1], waiter_use=second.key)
+    run = run_department(site, assignments, NIGHT)
+    found = queue_conflicts(run, reuses, assignments, site.settings.site_clock)
+    assert [(one.set_id, one.wanted, one.side) for one in found if one.waiter == "22"] == [
+        ("WRIST-02", ("WRIST", 1), None),
+        ("WRIST-03", ("WRIST", 2), Side.RIGHT),
+    ]
+    assert len({conflict_key(one) for one in found}) == len(found)
 
 
 def test_that_a_set_that_is_short_alone_is_not_blamed_on_the_load() -> None:
@@ -121,7 +143,7 @@ def test_that_a_set_that_is_short_alone_is_not_blamed_on_the_load() -> None:
     assignments, reuses = give(site, NIGHT, ("WRIST-01", pair))
     run = run_department(site, assignments, NIGHT)
     assert run.greatest_lateness > 0
-    assert queue_conflicts(run, reuses, site.settings.site_clock) == ()
+    assert queue_conflicts(run, reuses, assignments, site.settings.site_clock) == ()
 
 
 def test_that_a_set_without_hope_does_not_push_aside_those_that_can_be_in_time() -> None:

@@ -92,7 +92,7 @@ def test_that_the_run_keeps_to_hours_starts_and_machines(
     ways = Counter(one.set_id for one in run.runs)
     dirty = Counter(name for name, one in site.sets.items() if one.state is not SetState.ON_SHELF)
     assert ways == Counter(given.set_id for given in assignments) + dirty
-    for conflict in queue_conflicts(run, reuses, site.settings.site_clock):
+    for conflict in queue_conflicts(run, reuses, assignments, site.settings.site_clock):
         assert conflict.blame in site.stations
         assert conflict.minutes > 0
 
@@ -107,7 +107,7 @@ def test_that_with_machines_for_all_and_no_holding_nobody_waits_for_another_set(
     site = replace(site, stations=plenty)
     run = run_department(site, assignments, NOW)
     assert all(one.ready == one.alone_ready for one in run.runs)
-    assert queue_conflicts(run, reuses, site.settings.site_clock) == ()
+    assert queue_conflicts(run, reuses, assignments, site.settings.site_clock) == ()
 
 
 def test_that_the_days_of_these_checks_have_a_break_and_a_closing() -> None:

@@ -10,15 +10,17 @@ from html import unescape
 import openpyxl
 import pytest
 
+from picklist.documents.views.lookup import look_up
 from picklist.evening.keep_plans import what_is_known
-from picklist.model.conflicts import RemedyKind
+from picklist.model.conflicts import RemedyKind, each_conflict
 from picklist.model.known import conflict_key, conflicts_by_key, short_items
 from picklist.model.plan import Plan
+from picklist.model.schedule import Side
 from picklist.server.desk import Desk
 from picklist.store.state import open_state, state_path
 from picklist.tasks.cart_reports import carts_told, put_backs_told, tell_put_back
 from picklist.tasks.crew import tell_by_scans
-from picklist.tasks.decisions import Said, tell_decision
+from picklist.tasks.decisions import Said, matter_of, tell_decision
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.morning import print_morning
 from picklist.tasks.read_folder import load_site
@@ -62,6 +64,14 @@ def test_a_decision_stands_on_every_page_and_the_morning_no_longer_asks_for_it(e
     after = print_morning(evening.folder, evening.out.parent / "m.pdf", NOW, plan.day).points.decisions
     assert len(after) == asked - 1
     assert about not in {one.key for one in after}
+
+
+def test_a_decision_names_the_side_of_its_tray(evening: Desk) -> None:
+    plan = plan_of(evening)
+    conflict = next(one for one in plan.conflicts if one.remedies)
+    sided = replace(conflict, side=Side.LEFT)
+    found = look_up(replace(plan, clusters=each_conflict(plan.clusters, lambda one: sided if one is conflict else one)))
+    assert matter_of(found, conflict_key(sided)).endswith(f": {found.tray(conflict.tray)}, left")
 
 
 def test_the_form_shows_the_last_word_and_can_open_it_again(evening: Desk) -> None:

@@ -9,11 +9,13 @@ import pytest
 
 from picklist.clock import SiteClock
 from picklist.model.cards import ThingKind
-from picklist.model.catalogue import Place
+from picklist.model.catalogue import Place, StandIn
 from picklist.model.conflicts import Conflict, ConflictKind, RemedyKind
+from picklist.model.known import conflict_key
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.routes import Departure, Route, Step, Transfer
-from picklist.model.schedule import Room, Side
+from picklist.model.schedule import ONE_SIDE, Room, Side
+from picklist.model.sets import InstrumentSet
 from picklist.model.site import Site
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, plan_sets
@@ -266,6 +268,27 @@ def test_the_floor_is_reported_when_only_going_under_it_serves() -> None:
     assert says_of_sets(conflict)["WRIST-01"].startswith("with case 1 until 08:30, ready again 11:50")
     assert "leaves none of Wrist ready until 11:50; 1 is to be kept ready" in says(conflict)
     assert not planned(wrist_day(cases=site.cases, sets=copies("WRIST", 3), trays=site.trays)).clusters
+
+
+def test_two_sets_that_a_case_takes_from_the_reserve_are_two_matters_to_decide() -> None:
+    """Left and right wrist of one case, each the last one that is to be kept ready; and one that stands in."""
+    site = wrist_day(
+        cases=(case("1", "07:30", 60), case("2", "07:30", 60, "R4", side=Side.LEFT)),
+        trays={
+            "WRIST": tray("WRIST", keep_ready=2, sided=True),
+            "OLD": tray("OLD", stand_ins=(StandIn(tray="WRIST", preference=1),), sided=True),
+        },
+        sets={f"W-{side}": InstrumentSet(id=f"W-{side}", tray="WRIST", side=side) for side in ONE_SIDE},
+    )
+    left, right = (wants("1", "WRIST").needs[0], wants("1", "WRIST").needs[0])
+    both = CaseNeeds(case="1", needs=(replace(left, side=Side.LEFT), replace(right, side=Side.RIGHT)))
+    found = planned(site, both).conflicts
+    assert {(one.copy, one.side) for one in found} == {(1, Side.LEFT), (2, Side.RIGHT)}
+    assert len({conflict_key(one) for one in found}) == 2
+    old = replace(wants("2", "OLD").needs[0], side=Side.LEFT)
+    stood_in = only(planned(site, CaseNeeds(case="2", needs=(old,))))
+    assert (stood_in.kind, stood_in.tray, stood_in.wanted) == (ConflictKind.RESERVE, "WRIST", ("OLD", 1))
+    assert conflict_key(stood_in) == "reserve/WRIST for OLD/2"
 
 
 def test_where_fewer_sets_exist_than_are_to_be_kept_ready_what_is_left_is_counted_from_the_sets() -> None:

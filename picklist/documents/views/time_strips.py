@@ -63,7 +63,7 @@ def time_strip(found: Lookup, conflict: Conflict) -> TimeStrip | None:
 def wanted_use(found: Lookup, conflict: Conflict) -> Use | None:
     """The use that a conflict is about; None when the plan does not hold it."""
     for one in found.plan.assignments:
-        if one.use.case == conflict.waiter and conflict.tray in (one.use.tray, one.tray_given):
+        if (one.use.case, one.use.tray, one.use.copy) == (conflict.waiter, *conflict.wanted):
             return one.use
     return None
 
