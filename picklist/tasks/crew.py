@@ -38,7 +38,7 @@ from picklist.tasks.built_day import built_day
 from picklist.tasks.cart_form import FORM, report_mark, with_numbers, without_what_left_the_list
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
 from picklist.tasks.moment import to_instant
-from picklist.tasks.read_folder import Loaded, choose_day, load_site
+from picklist.tasks.read_folder import Loaded, day_in_hand, load_site
 
 
 class StaleForm(WrongUse):
@@ -73,7 +73,7 @@ def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | No
     digest = digest_now(workbook)
     facts, problems = read_cart_workbook(workbook, site.settings.site_clock, loaded.now, site.items)
     with opened_state(folder) as state:
-        told = _keep(state, loaded, facts, (problems, day, workbook.name))
+        told = _keep(state, loaded, facts, (problems, day or _day_of(facts), workbook.name))
         mark_taken(state, workbook.name, digest, loaded.now, facts)
     return told
 
@@ -83,7 +83,7 @@ def look_at_workbook(folder: Path, workbook: Path, now: datetime) -> ReportResul
     loaded, site = load_site(folder, now)
     facts, problems = read_cart_workbook(workbook, site.settings.site_clock, loaded.now, site.items)
     with opened_state(folder) as state:
-        plan, _ = _plan(state, loaded, facts[0].day if facts else None)
+        plan, _ = _plan(state, loaded, _day_of(facts))
     kept, doubts = check_facts(_spelled(facts, site, loaded.now), plan, site)
     return ReportResult(kept=kept, problems=(*problems, *doubts), day=kept[0].day if kept else None)
 
@@ -295,12 +295,20 @@ def _of_its_list(said: BuiltCart, before: BuiltCart | None, cart: Cart, counts: 
 
 
 def _plan(state: StateFile, loaded: Loaded, day: date | None) -> tuple[Plan, dict[str, int]]:
-    """The newest plan of the day, and the revision of the list that counts for each case."""
+    """The newest plan of a day, and the revision of the list that counts for each case.
+
+    Without a day that of the carts being built by the lists that were printed, whatever the schedule says of others.
+    """
     assert loaded.site is not None
-    listed = listed_starts(state, loaded.site.settings.site_clock.day(loaded.now))
-    wanted = choose_day(loaded.site, loaded.now, day, listed)
-    revisions = {kept_as: held.revision for kept_as, held in lists_in_hand(state, wanted).items()}
-    return built_day(state, loaded.folder, wanted), revisions
+    clock = loaded.site.settings.site_clock
+    wanted = day or day_in_hand(clock, loaded.now, listed_starts(state, clock.day(loaded.now)))
+    plan = built_day(state, loaded.folder, wanted)
+    return plan, {kept_as: held.revision for kept_as, held in lists_in_hand(state, plan.day).items()}
+
+
+def _day_of(facts: Sequence[BuiltCart]) -> date | None:
+    """The day that a filled workbook names."""
+    return facts[0].day if facts else None
 
 
 def _keep(

@@ -12,6 +12,7 @@ from threading import Lock
 
 from picklist import wording
 from picklist.checks import check_cards, check_site
+from picklist.clock import SiteClock
 from picklist.documents.missing_characters import check_names
 from picklist.evening.keep_counted import unfinished
 from picklist.evening.write_tables import finish_unfinished
@@ -247,7 +248,7 @@ def choose_day(site: Site, now: datetime, asked: date | None, listed: ListedStar
             over = _over(case for case in site.cases if case.day == asked) if live else ""
             raise WrongUse(f"no case is planned on {asked}{over}; the schedule has {named}{_on_hold(site)}")
         return asked
-    day = _next_day({**live, **called_off}, clock.day(now), now, before_noon=clock.wall(now).hour < NOON)
+    day = day_in_hand(clock, now, {**live, **called_off})
     if day is None:
         held = _on_hold(site)
         none = f"no case starts after {clock.stamp(now)}; the schedule has {named}{held}"
@@ -260,6 +261,15 @@ def choose_day(site: Site, now: datetime, asked: date | None, listed: ListedStar
             f"If all its cases are cancelled, use --day {day.isoformat()} to print what to put back{other}"
         )
     return day
+
+
+def day_in_hand(clock: SiteClock, now: datetime, listed: ListedStarts) -> date | None:
+    """Of some days the one whose carts are being built; None where all cases have begun.
+
+    That is today before noon, while most of its cases are still to begin, else the first later one on which a case
+    begins, or today.
+    """
+    return _next_day(listed, clock.day(now), now, before_noon=clock.wall(now).hour < NOON)
 
 
 def _on_hold(site: Site) -> str:

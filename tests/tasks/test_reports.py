@@ -208,3 +208,18 @@ def test_that_a_cart_built_from_an_older_list_is_not_taken_for_the_newer_one_whe
     scan(folder, 40, "M1.R2", "DONE")
     assert (known(folder).revision, known(folder).done) == (2, True)
     assert [t.set_id for t in known(folder).sets] == ["WR-01"]
+
+
+def test_that_a_report_without_a_day_is_about_the_lists_in_hand(tmp_path: Path) -> None:
+    """At one in the afternoon M2 has still to be built, and nothing was built yet for M3 of the next day."""
+    next_day = "M3,2026-11-27,OR 1,07:30,60,S1,P1,none,planned"
+    late = (MORNING[0], MORNING[1].replace("08:00", "15:00"))
+    folder = write_folder(tmp_path / "site", *late, next_day, Cards=CARDS)
+    plan = lay_lists(folder, EVENING, DAY)
+    afternoon = datetime(2026, 11, 26, 13, 0)  # noqa: DTZ001 - site wall time
+    told = tell_by_scans(folder, ["M2.R1", "DONE"], afternoon)
+    assert [(one.case, one.done) for one in told.kept] == [("M2", True)]
+    told = tell_by_workbook(folder, workbook(folder, plan, "Things", missing=1), afternoon)
+    assert [(one.case, len(one.missing)) for one in told.kept] == [("M1", 1)]
+    told = tell_by_workbook(folder, workbook(folder, plan, "Carts", done="yes"), afternoon + timedelta(days=1))
+    assert [(one.case, one.done) for one in told.kept] == [("M1", True)], "a workbook names its day"
