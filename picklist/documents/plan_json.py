@@ -10,17 +10,12 @@ from typing import Any
 
 from pydantic import TypeAdapter
 
-from picklist.model.plan import PLAN_VERSION, Plan, PlannedCases
+from picklist.model.plan import PLAN_VERSION, Plan
 
 
 @cache
 def _adapter() -> TypeAdapter[Plan]:
     return TypeAdapter(Plan)
-
-
-@cache
-def _cases_adapter() -> TypeAdapter[PlannedCases]:
-    return TypeAdapter(PlannedCases)
 
 
 def plan_to_json(plan: Plan) -> bytes:
@@ -39,20 +34,9 @@ def plan_to_json(plan: Plan) -> bytes:
 def plan_from_json(text: bytes) -> Plan:
     """A plan that ``plan_to_json`` wrote. Raises ValueError (pydantic.ValidationError) for anything else."""
     plan = _adapter().validate_json(text)
-    _check_version(plan.version)
+    if plan.version != PLAN_VERSION:
+        raise ValueError(f"a plan of version {plan.version}")
     return plan
-
-
-def cases_from_json(text: bytes) -> PlannedCases:
-    """The cases of a plan that ``plan_to_json`` wrote, in a quarter of the time. Raises ValueError as above."""
-    cases = _cases_adapter().validate_json(text)
-    _check_version(cases.version)
-    return cases
-
-
-def _check_version(version: int) -> None:
-    if version != PLAN_VERSION:
-        raise ValueError(f"a plan of version {version}")
 
 
 def plan_schema() -> dict[str, Any]:

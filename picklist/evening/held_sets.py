@@ -3,78 +3,105 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from enum import StrEnum
 
 from picklist.evening.changes import ListInHand
 from picklist.evening.content import Content, Handling, as_built, beyond_list, true_facts
 from picklist.evening.match import CaseMatch
 from picklist.model.built import BuiltCart
 from picklist.model.expiry import Expiry
-from picklist.model.known import PutBack
 from picklist.model.plan import Plan
 from picklist.model.supply import Pick
 from picklist.model.uses import Assignment
 
 
-def fixed_assignments(
-    built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch
-) -> dict[str, str]:
-    """Which set is on a cart, by the key of its use (``case/tray/copy``) in the new schedule.
+class Standing(StrEnum):
+    """What a cart on which something is means to the next plan."""
 
-    Of a cart that is built these are the sets reported and, where none was reported, the sets on its
-    list; of one that is started only the sets reported. ``built`` and ``in_hand`` are keyed as carts are
-    kept in the state. Cancelled and doubtful carts hold on to nothing.
+    WANTED = "wanted"  # its case goes on
+    LEFT_ALONE = "left alone"  # its case may go on: nobody can read that
+    USED = "used"  # its case is over
+    TO_PUT_BACK = "to put back"  # its case is gone, or in doubt
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingCart:
+    """A cart and what is on it; ``number`` is its case's, in the new schedule where that has it.
+
+    ``whole``: all of ``content`` is there, since it is built or in its room. Otherwise only the sets of ``told`` are,
+    by tray and copy. ``beyond`` is what is there beside its list.
     """
-    fixed: dict[str, str] = {}
-    for key, number, facts, content in _standing(built, in_hand, match):
-        told = true_facts(facts, in_hand[key].revision).taken
-        for piece in sorted(content, key=lambda p: p.order):
-            if piece.set_id and (facts.done or (piece.wanted, piece.copy) in told):
-                fixed[f"{number}/{piece.wanted}/{piece.copy}"] = piece.set_id
-    return fixed
+
+    number: str
+    standing: Standing
+    whole: bool
+    content: Content
+    beyond: Content
+    told: Mapping[tuple[str, int], str]
+
+    @property
+    def sets(self) -> dict[str, str]:
+        """The sets on it, by the key of their use (``case/tray/copy``)."""
+        pieces = (one for one in sorted(self.content, key=lambda p: p.order) if one.set_id)
+        there = (one for one in pieces if self.whole or (one.wanted, one.copy) in self.told)
+        return {f"{self.number}/{one.wanted}/{one.copy}": one.set_id for one in there}
+
+    @property
+    def picks(self) -> list[Pick]:
+        """The goods on it that are on no shelf: what its list has first. What was added by hand may have no lot.
+
+        They are picks of no case where its case is not to be planned, or they are not yet all that its list has.
+        What is to be put back may be given again.
+        """
+        if self.standing is Standing.TO_PUT_BACK:
+            return []
+        number = self.number if self.whole and self.standing is Standing.WANTED else ""
+        listed = _picks(number, self.content) if self.whole else []
+        return [*listed, *_picks(number, self.beyond)]
 
 
-def sets_coming_off(
+def standing_carts(
     built: Mapping[str, BuiltCart],
     in_hand: Mapping[str, ListInHand],
     match: CaseMatch,
-    put_backs: Iterable[PutBack],
+    running: Collection[str] = (),
     over: Collection[str] = (),
-) -> dict[str, str]:
-    """Sets on carts of cases that are gone or in doubt, and others still to be put back, each with the cart's case.
+) -> dict[str, StandingCart]:
+    """The carts of a day on which something is, by the key under which they are kept in the state.
 
-    ``put_backs`` are those asked for before that nobody reported done. What done cases had, whose carts are ``over``,
-    is a matter of the day after.
+    They were reported, or their case is ``running`` (by its new number) or ``over``: it has what its list says, as far
+    as nobody reported otherwise. Of a cart that is started only the sets reported are there for sure.
     """
-    found = {one.set_id: one.case for one in put_backs if one.set_id}
-    for key, facts in sorted(built.items()):
-        gone = key not in (*match.unread, *over) and match.new_number(key) is None
-        if gone and key in in_hand:
-            held = in_hand[key]
-            told = true_facts(facts, held.revision)
-            for piece in as_built(held.content, told):
-                if piece.set_id and (facts.done or (piece.wanted, piece.copy) in told.taken):
-                    found[piece.set_id] = held.number or key
+    found = {}
+    for key, held in sorted(in_hand.items()):
+        number = match.new_number(key)
+        standing = Standing.TO_PUT_BACK if number is None else Standing.WANTED
+        if key in (*match.unread, *over):
+            standing = Standing.USED if key in over else Standing.LEFT_ALONE
+        in_room = standing is Standing.USED or number in running
+        if key in built or in_room:
+            if standing is Standing.LEFT_ALONE:
+                number = f"{key} (list {held.revision})"  # no number: another case may have it now
+            found[key] = _standing_cart(number or held.number or key, standing, held, built.get(key), in_room=in_room)
     return found
 
 
-def fixed_picks(
-    built: Mapping[str, BuiltCart],
-    in_hand: Mapping[str, ListInHand],
-    match: CaseMatch,
-    over: Collection[str] = (),
-) -> tuple[Pick, ...]:
-    """What is on built carts, as picks of the new schedule's cases: what is listed first, then what is beyond the list.
-
-    It is on no shelf now, whether or not the stock table was counted since. What stood in or was added may have no lot.
-    Nor is what done cases had, whose carts are ``over``, until their day is settled.
-    """
-    picks: list[Pick] = []
-    for _, number, facts, content in _standing(built, in_hand, match, over):
-        if facts.done:
-            picks += _picks(number, content)
-            picks += _picks(number, beyond_list(content, facts))
-    return tuple(picks)
+def _standing_cart(
+    number: str, standing: Standing, held: ListInHand, facts: BuiltCart | None, *, in_room: bool
+) -> StandingCart:
+    if facts is None:
+        content, beyond, told = held.content, Content(), {}
+    else:
+        facts = true_facts(facts, held.revision)
+        facts = replace(facts, done=facts.done or in_room)
+        content = as_built(held.content, facts)
+        beyond, told = beyond_list(content, facts), facts.taken
+        if not facts.done:
+            beyond += Counter({piece: more for piece, more in (content - held.content).items() if not piece.set_id})
+    whole = in_room or bool(facts and facts.done)
+    return StandingCart(number=number, standing=standing, whole=whole, content=content, beyond=beyond, told=told)
 
 
 def printed_assignments(in_hand: Mapping[str, ListInHand], match: CaseMatch, old: Plan | None = None) -> dict[str, str]:
@@ -108,19 +135,6 @@ def printed_picks(in_hand: Mapping[str, ListInHand], match: CaseMatch) -> tuple[
         if (number := match.new_number(key)) is not None
         for pick in _picks(number, held.content)
     )
-
-
-def _standing(
-    built: Mapping[str, BuiltCart], in_hand: Mapping[str, ListInHand], match: CaseMatch, over: Collection[str] = ()
-) -> list[tuple[str, str, BuiltCart, Content]]:
-    """Carts with facts whose case goes on, or may, or is ``over``: key, new number, facts and what is on them."""
-    found = []
-    for key, facts in sorted(built.items()):
-        number = key if key in (*match.unread, *over) else match.new_number(key)
-        if number is not None and key in in_hand:
-            held = in_hand[key]
-            found.append((key, number, facts, as_built(held.content, true_facts(facts, held.revision))))
-    return found
 
 
 def _picks(number: str, content: Content) -> list[Pick]:

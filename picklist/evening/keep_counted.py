@@ -6,7 +6,7 @@ import json
 import sqlite3
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from picklist.evening.table_changes import CountedBefore, CountedItem, CountedSet, CountedShelf, RowChange
@@ -16,6 +16,7 @@ from picklist.tables.cells import plain_text
 from picklist.tables.files import FileWrite
 
 DONE, GIVEN_UP = "done", "given up"
+SETTLED_LATELY = 7  # days: a site that settles does so each day, or after a weekend
 _ITEMS, _SHELF = Rows("counted_item", CountedItem), Rows("counted_shelf", CountedShelf)
 _SETS = Rows("counted_set", CountedSet)
 _COUNTS: dict[str, Rows[Any]] = {"items": _ITEMS, "shelf": _SHELF, "sets": _SETS}  # by the fields of RowCounts
@@ -65,6 +66,19 @@ def carts_counted(state: StateFile, day: date) -> frozenset[str]:
             (day.isoformat(),),
         )
         return frozenset(row["kept_as"] for row in rows)
+
+
+def first_unsettled(state: StateFile, today: date) -> date:
+    """The first day of which the tables may not say what was used: the one after the last that was settled lately.
+
+    Where no day was, nobody settles here, and the tables are kept by hand: then it is today.
+    """
+    last = (today - timedelta(days=SETTLED_LATELY)).isoformat()
+    with state.reading() as db:
+        row = db.execute(
+            "SELECT max(day) FROM settlement WHERE how = ? AND day < ? AND day >= ?", (DONE, today.isoformat(), last)
+        ).fetchone()
+    return date.fromisoformat(row[0]) + timedelta(days=1) if row[0] else today
 
 
 def settled_before(state: StateFile, day: date) -> datetime | None:

@@ -2,29 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
-from typing import TypeVar
+from datetime import date, datetime
 
+from picklist.clock import SiteClock
 from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.held_sets import (
-    fixed_assignments,
-    fixed_picks,
-    printed_assignments,
-    printed_picks,
-    sets_coming_off,
-)
-from picklist.evening.keep_counted import carts_counted
+from picklist.evening.held_sets import Standing, printed_assignments, printed_picks, standing_carts
+from picklist.evening.keep_counted import carts_counted, first_unsettled
 from picklist.evening.keep_decisions import follow_cases, look_for_decisions
 from picklist.evening.keep_facts import built_carts, open_put_backs, told_so_far
-from picklist.evening.keep_plans import latest_revision, lists_in_hand, load_plan, save_plan, standing_questions
+from picklist.evening.keep_plans import (
+    latest_revision,
+    listed_starts,
+    lists_in_hand,
+    load_plan,
+    save_plan,
+    standing_questions,
+)
 from picklist.evening.match import DOUBTFUL, CaseMatch, match_cases, score
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
-from picklist.model.known import MatchQuestion, PutBack
-from picklist.model.plan import Plan, PlannedCases
+from picklist.model.known import MatchQuestion
+from picklist.model.plan import Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.plan import OnCarts
@@ -32,29 +33,35 @@ from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError
 from picklist.wording.say_carts import plan_not_read
 
-Kept = TypeVar("Kept", Plan, PlannedCases)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Schedule:
     """The cases of a schedule that carts may be for, done ones too, and what of the schedule could not be read.
 
-    ``named`` are the numbers of all cases that were read, ``unread`` those of cases whose row has no day, room or
-    start that can be read; ``nameless``: there are rows or files of which nobody knows the cases.
+    ``named`` are the numbers of all cases that were read, ``days`` those of which there are any, ``unread`` the numbers
+    of cases whose row has no day, room or start that can be read; ``nameless``: there are rows or files of which
+    nobody knows the cases.
     """
 
     cases: tuple[Case, ...]
     named: frozenset[str] = frozenset()
+    days: frozenset[date] = frozenset()
     unread: frozenset[str] = frozenset()
     nameless: bool = False
 
     @classmethod
-    def of(cls, site: Site, cases: Iterable[Case]) -> Schedule:
-        """These cases of a site's schedule, and those that are done."""
-        done = (case for case in site.cases if case.status is CaseStatus.DONE)
+    def of(cls, site: Site, cases: Sequence[Case]) -> Schedule:
+        """These cases of a site's schedule, and those that are over: what else was read and is not cancelled."""
+        known = {case.number for case in cases}
+        others = (case for case in site.cases if case.number not in known and not case.is_cancelled)
         named = frozenset(case.number for case in site.cases)
-        unread, nameless = site.unread.cases - named, site.unread.schedule
-        return cls(cases=(*cases, *done), named=named, unread=unread, nameless=nameless)
+        return cls(
+            cases=(*cases, *(replace(case, status=CaseStatus.DONE) for case in others)),
+            named=named,
+            days=frozenset(case.day for case in site.cases),
+            unread=site.unread.cases - named,
+            nameless=site.unread.schedule,
+        )
 
     def may_hold(self, number: str) -> bool:
         """Whether a case that is not among those read may be among those that were not."""
@@ -107,11 +114,11 @@ def begin_revision(
         built=built,
         in_hand=in_hand,
         plans=_plans_in_hand(state, old, in_hand, read_plan),
-        standing=_standing(built, in_hand, match, old, _KeptOfDay.of(state, day, schedule, in_hand)),
+        standing=_standing(state, day, schedule, match, old),
     )
 
 
-def _listed(old: Plan | PlannedCases | None, in_hand: Mapping[str, ListInHand]) -> list[Case]:
+def _listed(old: Plan | None, in_hand: Mapping[str, ListInHand]) -> list[Case]:
     """The cases of the former plan, then those whose rows could not be read when it was made.
 
     Where the plan itself cannot be read, those of all lists in hand.
@@ -122,35 +129,22 @@ def _listed(old: Plan | PlannedCases | None, in_hand: Mapping[str, ListInHand]) 
     return [*planned, *(case for key, case in held.items() if old is None or key in old.left_alone)]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _KeptOfDay:
-    """What else is kept of a day: carts whose goods were counted, those of done cases, and what is to be put back."""
-
-    counted: frozenset[str]
-    over: tuple[str, ...]
-    put_backs: tuple[PutBack, ...]
-
-    @classmethod
-    def of(cls, state: StateFile, day: date, schedule: Schedule, in_hand: Mapping[str, ListInHand]) -> _KeptOfDay:
-        listed = [one.case for one in in_hand.values() if one.case]
-        over = _over(listed, [case for case in schedule.cases if case.day == day])
-        return cls(counted=carts_counted(state, day), over=over, put_backs=open_put_backs(state, day))
-
-
-def _standing(
-    built: Mapping[str, BuiltCart],
-    in_hand: Mapping[str, ListInHand],
-    match: CaseMatch,
-    old: Plan | None,
-    kept: _KeptOfDay,
-) -> OnCarts:
-    """Of one day; ``old`` has the sets of later days too."""
-    stays = {key: key for key in (*match.unread, *kept.over)}
+def _standing(state: StateFile, day: date, schedule: Schedule, match: CaseMatch, old: Plan | None) -> OnCarts:
+    """What is on the carts and lists of one day; ``old`` has the sets of later days too."""
+    in_hand, counted = lists_in_hand(state, day), carts_counted(state, day)
+    over = {*match.over, *_over(_listed(None, in_hand), [case for case in schedule.cases if case.day == day])}
+    running = {case.number for case in schedule.cases if case.is_running}
+    carts = standing_carts(built_carts(state, day), in_hand, match, running, over)
+    wanted = {key: one for key, one in carts.items() if one.standing is Standing.WANTED}
+    left = {key: one for key, one in carts.items() if one.standing is Standing.LEFT_ALONE}
+    gone = [one for one in carts.values() if one.standing is Standing.TO_PUT_BACK]
+    to_put_back = {one.set_id: one.case for one in open_put_backs(state, day) if one.set_id}
+    taken = [one for key, one in carts.items() if key in wanted or key not in counted]
     return OnCarts(
-        fixed=fixed_assignments(built, in_hand, match),
-        picks=fixed_picks(built, in_hand, match, kept.over),
-        coming_off=sets_coming_off(built, in_hand, match, kept.put_backs, kept.over),
-        counted=frozenset(one for key in kept.counted if (one := stays.get(key) or match.new_number(key)) is not None),
+        fixed={use: set_id for one in (wanted | left).values() for use, set_id in one.sets.items()},
+        picks=tuple(pick for one in taken for pick in one.picks),
+        coming_off=to_put_back | {set_id: one.number for one in gone for set_id in one.sets.values()},
+        counted=frozenset(one.number for key, one in wanted.items() if key in counted),
         printed=printed_assignments(in_hand, match, old),
         printed_picks=printed_picks(in_hand, match),
     )
@@ -190,21 +184,30 @@ def _moved(before: Sequence[Case], now: Sequence[Case], day: date) -> list[str]:
 
 
 def standing_on_other_days(
-    state: StateFile, schedule: Schedule, read_cases: Callable[[bytes], PlannedCases], day: date | None = None
+    state: StateFile, schedule: Schedule, clock: SiteClock, now: datetime, day: date | None = None
 ) -> OnCarts:
-    """What is on carts and lists of all days of the cases but ``day``.
+    """What is on carts and lists of the days from today on, and of those before that may not be settled, but ``day``.
 
-    A build of tomorrow must leave it there: it is on no shelf for tomorrow either. ``read_cases`` makes the cases
-    of a plan of its plan.json.
+    A build of tomorrow must leave it there: it is on no shelf for tomorrow either.
     """
     found = OnCarts()
-    for other in sorted({case.day for case in schedule.cases if case.is_live} - {day}):
-        if latest_revision(state, other) is not None:
-            built, in_hand = built_carts(state, other), lists_in_hand(state, other)
-            listed = _listed(plan_kept(state, other, read_cases), in_hand)
+    live = {case.day for case in schedule.cases if case.is_live}
+    for other in sorted({*live, *listed_starts(state, first_unsettled(state, clock.day(now)))} - {day}):
+        listed = _listed(None, lists_in_hand(state, other))
+        if other in schedule.days:
             match = _match(standing_questions(state, other), other, schedule, listed, None)
-            found = found.and_of(_standing(built, in_hand, match, None, _KeptOfDay.of(state, other, schedule, in_hand)))
+        else:
+            match = _without_rows(listed, schedule, other, now)
+        found = found.and_of(_standing(state, other, schedule, match, None))
     return found
+
+
+def _without_rows(listed: Sequence[Case], schedule: Schedule, day: date, now: datetime) -> CaseMatch:
+    """What became of the cases of a day of which the schedule has no row: it may be that of other days only."""
+    over = [case.number for case in listed if case.start <= now]
+    moved = _moved([case for case in listed if case.start > now], schedule.cases, day)
+    unread = [case.number for case in listed if case.number not in {*over, *moved}]
+    return CaseMatch(over=tuple(over), cancelled=tuple(moved), unread=tuple(unread))
 
 
 def _plans_in_hand(
@@ -219,8 +222,8 @@ def _plans_in_hand(
 
 
 def plan_kept(
-    state: StateFile, day: date, read_plan: Callable[[bytes], Kept], revision: int | None = None
-) -> Kept | None:
+    state: StateFile, day: date, read_plan: Callable[[bytes], Plan], revision: int | None = None
+) -> Plan | None:
     """A kept plan of a day, the newest unless a revision is named.
 
     None when there is none, or it is damaged or of a version of the program that this one cannot read.

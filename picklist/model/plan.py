@@ -210,19 +210,3 @@ class Plan:
     def may_serve(self, tray: str) -> tuple[str, ...]:
         """The tray itself, then those that may stand in for it."""
         return (tray, *(one.tray for known in self.trays if known.id == tray for one in known.stand_ins))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CartCase:
-    """Of a cart, only the case that it is for."""
-
-    case: Case
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlannedCases:
-    """Of a plan, only the cases that it has carts for: enough where its lists are kept too, and much less to read."""
-
-    version: int
-    carts: tuple[CartCase, ...]
-    left_alone: tuple[str, ...] = ()

@@ -65,9 +65,10 @@ def _silent(doing: str, done: int = 0, of: int = 0) -> None:
 class OnCarts:
     """What is on the carts and lists of some days.
 
-    ``fixed`` (use key -> set) and ``picks`` are what is on carts, ``coming_off`` (set -> case) what is to be
-    put back from others, ``counted`` the cases whose lots settling has taken off their table; ``printed`` and
-    ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it.
+    ``fixed`` (use key -> set) and ``picks`` are what is on carts and with running cases; picks of no case are on no
+    shelf and for nobody. ``coming_off`` (set -> case) is what is to be put back from other carts, ``counted`` the
+    cases whose lots settling has taken off their table; ``printed`` and ``printed_picks`` what the lists in hand
+    name, to be kept where nothing is lost by it.
     """
 
     fixed: Mapping[str, str] = field(default_factory=dict)
@@ -327,11 +328,9 @@ def _unplaced(problems: tuple[Problem, ...], site: Site) -> tuple[Problem, ...]:
 
 
 def _picks_in_rooms(order: PlanRequest, cases: Iterable[Case]) -> tuple[Pick, ...]:
-    """What running cases took with them: by the report on their carts, or by their lists where there is none."""
+    """What running cases took with them."""
     running = {case.number for case in cases if case.is_running}
-    told = {pick.case for pick in order.on_carts.picks}
-    listed = (pick for pick in order.on_carts.printed_picks if pick.case not in told)
-    return tuple(pick for pick in (*order.on_carts.picks, *listed) if pick.case in running)
+    return tuple(pick for pick in order.on_carts.picks if pick.case in running)
 
 
 def _uncounted(cases: Iterable[Case], needs: Iterable[CaseNeeds], unplaced: Iterable[Problem]) -> tuple[str, ...]:

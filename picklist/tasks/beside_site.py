@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 
-from picklist.documents.plan_json import cases_from_json
 from picklist.evening.keep_plans import listed_starts
 from picklist.evening.revise import Schedule, standing_on_other_days
-from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.plan import OnCarts
+from picklist.plan import OnCarts, horizon_cases
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
 from picklist.tasks.errors import WrongUse, check_folder
@@ -36,15 +34,13 @@ def opened_state(folder: Path) -> Iterator[StateFile]:
         raise WrongUse(str(refused)) from None
 
 
-def what_stands(folder: Path, site: Site, cases: Sequence[Case]) -> OnCarts:
-    """What is on carts that the crew reported built and on printed lists, where the next build would leave it.
-
-    ``cases`` are those of the site's schedule that are looked at, of any days. Raises WrongUse.
-    """
+def what_stands(folder: Path, site: Site, now: datetime) -> OnCarts:
+    """What is on carts and printed lists of any day, where the next build would leave it. Raises WrongUse."""
     if not state_path(folder).exists():
         return OnCarts()
     with opened_state(folder) as state:
-        return standing_on_other_days(state, Schedule.of(site, cases), cases_from_json)
+        schedule = Schedule.of(site, horizon_cases(site, now))
+        return standing_on_other_days(state, schedule, site.settings.site_clock, now)
 
 
 def days_to_build(loaded: Loaded) -> tuple[date, ...]:

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from functools import partial
 from pathlib import Path
 
-from picklist.documents.plan_json import cases_from_json, plan_from_json
+from picklist.documents.plan_json import plan_from_json
 from picklist.documents.views.stamp import Printing
 from picklist.documents.whole_folder import check_target, is_cut_short, recover
 from picklist.documents.write_plan import Extent, PrintOrder, PrintResult
@@ -133,7 +133,7 @@ def plan_day(folder: Path, now: datetime, day: date | None = None, *, with_chanc
     revision is kept; ``build_day`` does that. Raises WrongUse for a folder that cannot be planned from.
     """
     loaded, site = load_site(folder, now)
-    stands = what_stands(loaded.folder, site, horizon_cases(site, loaded.now))
+    stands = what_stands(loaded.folder, site, loaded.now)
     order = PlanRequest(
         day=choose_day(site, loaded.now, day),
         now=loaded.now,
@@ -167,7 +167,7 @@ def _build(
     site = loaded.site
     coming = Schedule.of(site, horizon_cases(site, loaded.now))
     start = begin_revision(state, day, coming, plan_from_json, wanted.answers)
-    stands = standing_on_other_days(state, coming, cases_from_json, day).and_of(start.standing)
+    stands = standing_on_other_days(state, coming, site.settings.site_clock, loaded.now, day).and_of(start.standing)
     order = PlanRequest(
         day=day,
         now=loaded.now,

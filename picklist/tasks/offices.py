@@ -8,7 +8,6 @@ from pathlib import Path
 
 from picklist.documents.page_cache import free_name
 from picklist.model.site import Site
-from picklist.plan import horizon_cases
 from picklist.problems import Problem, must_be_fixed
 from picklist.tasks.beside_site import opened_state, what_stands
 from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
@@ -179,7 +178,7 @@ def show_proposal(folder: Path, proposal_id: str, effective: date | None, now: d
     loaded, site = load_site(folder, now)
     proposal = read_proposal(folder, proposal_id)
     begins = effective or site.settings.site_clock.day(loaded.now)
-    stands = what_stands(folder, site, horizon_cases(site, loaded.now))
+    stands = what_stands(folder, site, loaded.now)
     conflicts_of = plan_conflicts(loaded.problems, loaded.now, stands)
     log = read_history(folder)
     effect = find_effect(site, proposal.owner, proposal.changes, begins, log=log, conflicts_of=conflicts_of)

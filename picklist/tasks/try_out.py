@@ -89,7 +89,7 @@ class LastEvening:
             last = self._last
             if last is None or last[0] != key or not timedelta(0) <= loaded.now - last[1].now <= lately:
                 resolved = resolve_horizon(site, loaded.problems, loaded.now)
-                evening = plan_evening(site, resolved, loaded.now, what_stands(loaded.folder, site, cases))
+                evening = plan_evening(site, resolved, loaded.now, what_stands(loaded.folder, site, loaded.now))
                 self._last = last = key, evening
         return last[1]
 

@@ -10,7 +10,7 @@ from picklist.letters import one_named
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
 from picklist.model.site import Site
-from picklist.plan import PlanRequest, horizon_cases, make_plan
+from picklist.plan import PlanRequest, make_plan
 from picklist.problems import did_you_mean
 from picklist.sets.states import first_available
 from picklist.sets.turnaround import Turnaround
@@ -56,7 +56,7 @@ def _next_plan(loaded: Loaded, site: Site, day: date, *cases: str) -> Plan:
 
     Sets on carts that are built stay there. Raises WrongUse.
     """
-    stands = what_stands(loaded.folder, site, horizon_cases(site, loaded.now))
+    stands = what_stands(loaded.folder, site, loaded.now)
     request = PlanRequest(
         day=day,
         now=loaded.now,

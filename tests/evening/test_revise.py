@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from picklist.documents.plan_json import cases_from_json, plan_from_json, plan_to_json
+from picklist.clock import SiteClock
+from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.evening.changes import CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import cart_content
 from picklist.evening.held_sets import printed_assignments, printed_picks
@@ -139,7 +140,7 @@ def test_that_a_case_that_is_done_puts_nothing_back(state: StateFile) -> None:
     done = replace(knee().case, status=CaseStatus.DONE)
     schedule = Schedule(cases=(done, knee("C-2", "KNEE-02").case))
     assert begin_revision(state, DAY, schedule, plan_from_json).standing.coming_off == {}
-    assert standing_on_other_days(state, schedule, cases_from_json).coming_off == {}
+    assert standing_on_other_days(state, schedule, SiteClock("UTC"), EVENING).coming_off == {}
 
 
 def test_that_a_missing_tray_fixes_nothing(state: StateFile) -> None:
@@ -260,7 +261,7 @@ def test_that_what_a_done_case_had_is_on_no_shelf_in_any_later_build(state: Stat
     schedule = Schedule(cases=(replace(knee().case, status=CaseStatus.DONE), other.case))
     for _ in range(2):
         start = begin_revision(state, DAY, schedule, plan_from_json)
-        assert (start.standing.coming_off, start.standing.picks) == ({}, (pick("laps", "L1", 3, 1, case="C-1"),))
+        assert (start.standing.coming_off, start.standing.picks) == ({}, (pick("laps", "L1", 3, 1),))
         new = plan(other, revision=start.number, now=EVENING + timedelta(minutes=start.number))
         finish_revision(state, new, plan_to_json(new), what_changes(start, new))
 

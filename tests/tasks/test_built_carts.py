@@ -89,14 +89,14 @@ def test_all_days_of_the_schedule_are_looked_at(tmp_path: Path) -> None:
         lay_lists(folder, EVENING, day)
         tell_built(folder, case, set_id, EVENING + timedelta(minutes=30), day)
     loaded, site = load_site(folder, datetime.combine(DAY - timedelta(days=1), time(19)))
-    standing = what_stands(folder, site, horizon_cases(site, loaded.now)).fixed
+    standing = what_stands(folder, site, loaded.now).fixed
     assert standing == {"N1/T-WR/1": "WR-01", "M1/T-WR/1": "WR-02"}
 
 
 def test_a_folder_that_was_never_built_has_no_carts(tmp_path: Path) -> None:
     folder = write_folder(tmp_path / "site", *MORNING)
     loaded, site = load_site(folder, EVENING)
-    assert what_stands(folder, site, horizon_cases(site, loaded.now)) == OnCarts()
+    assert what_stands(folder, site, loaded.now) == OnCarts()
 
 
 def test_why_leaves_a_printed_set_on_its_list(tmp_path: Path) -> None:

@@ -1,0 +1,119 @@
+"""What is on carts of other days, or with cases that run or are over, is promised to nobody else."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from picklist.model.plan import Cart
+from picklist.tasks.build import plan_day
+from picklist.tasks.crew import tell_by_scans
+from picklist.tasks.day_after import settle_day, tell_used
+from tests.tasks.small_folder import DAY, EVENING, write_folder
+from tests.tasks.test_built_carts import lay_lists
+
+FRIDAY = date(2026, 11, 27)
+AFTER = datetime(2026, 11, 26, 19, 0)  # noqa: DTZ001 - site wall time
+M1 = "M1,2026-11-26,OR 1,08:00,60,S1,P1,none,planned"
+F1 = "F1,2026-11-27,OR 1,08:00,60,S2,P1,none,planned"
+TABLES = {
+    "Sets": "set,tray,side,state,in case,place\nWR-01,T-WR,,on shelf,,A-1-1\n",
+    "Items": "item,name,unit,place\n100001,Drape,each,B-1-1\n100002,Towel,each,B-1-2\n",
+    "Lots": "item,lot,quantity,expiry,place\n100001,L1,5,2030-01-31,B-1-1\n100002,L2,5,2030-01-31,B-1-2\n",
+    "Cards": "procedure,surgeon,change,kind,thing,open,hold,approved\nP1,,add,tray,T-WR,1,0,yes\n"
+    "P1,,add,item,100001,3,0,yes\nP1,S2,add,item,100002,3,0,yes\n",
+}
+
+
+def thursday(tmp_path: Path, *scans: str) -> Path:
+    """On Wednesday evening the list of M1 is printed: three of the five drapes, and the only wrist set."""
+    folder = write_folder(tmp_path / "site", M1, F1, **TABLES)
+    lay_lists(folder, EVENING, DAY)
+    if scans:
+        told = tell_by_scans(folder, ["CART M1", "BY ab", *scans], EVENING + timedelta(minutes=30), DAY)
+        assert told.kept
+    return folder
+
+
+def friday(folder: Path, *cases: str, now: datetime = AFTER, **tables: str) -> Cart:
+    """F1's cart as it is planned on Thursday evening, when this is the schedule."""
+    write_folder(folder, *cases, **(TABLES | tables))
+    cart = plan_day(folder, now, FRIDAY, with_chance=False).cart("F1")
+    assert cart is not None
+    return cart
+
+
+def short(cart: Cart) -> int:
+    """Of the drapes that F1 wants, how many no shelf can give."""
+    return next(line.short_open for line in cart.sundries if line.need.thing == "100001")
+
+
+@pytest.mark.parametrize("schedule", [(M1.replace("planned", "done"), F1), (F1,)], ids=["done", "not on the schedule"])
+def test_that_what_a_day_took_whose_cases_are_all_over_is_on_no_shelf(
+    tmp_path: Path, schedule: tuple[str, ...]
+) -> None:
+    folder = thursday(tmp_path, "DONE")
+    assert short(friday(folder, M1, F1)) == 1
+    assert short(friday(folder, *schedule)) == 1
+
+
+@pytest.mark.parametrize("status", ["running", "done"])
+def test_that_what_a_case_has_in_its_room_is_on_no_shelf_though_nobody_reported_its_cart(
+    tmp_path: Path, status: str
+) -> None:
+    folder = thursday(tmp_path)
+    assert short(friday(folder, M1.replace("planned", status), F1)) == 1
+
+
+def test_that_the_set_of_a_day_on_which_all_is_cancelled_is_still_on_its_cart(tmp_path: Path) -> None:
+    """It is not said to be on its shelf before anybody put it back; nor are the drapes lost."""
+    cart = friday(thursday(tmp_path, "DONE"), M1.replace("planned", "cancelled"), F1)
+    assert (cart.trays[0].set_id, cart.trays[0].place_now) == ("WR-01", "on the cart of case M1")
+    assert short(cart) == 0
+
+
+def test_that_a_cart_of_a_later_day_which_the_schedule_has_not_yet_keeps_its_set(tmp_path: Path) -> None:
+    """F1's cart is built already; the file of Thursday alone does not mean that it is to be taken apart."""
+    folder = write_folder(tmp_path / "site", F1, **TABLES)
+    lay_lists(folder, EVENING, FRIDAY)
+    assert tell_by_scans(folder, ["CART F1", "BY ab", "DONE"], EVENING, FRIDAY).kept
+    write_folder(folder, M1, **TABLES)
+    cart = plan_day(folder, EVENING + timedelta(hours=1), DAY, with_chance=False).cart("M1")
+    assert cart is not None
+    assert (cart.trays[0].set_id, short(cart)) == ("", 1)
+
+
+@pytest.mark.parametrize("scans", [["100002"] * 3, ["INSTEAD 100001 100002 3"]], ids=["added", "stood in"])
+def test_that_what_is_on_a_started_cart_beyond_its_list_is_promised_to_nobody(tmp_path: Path, scans: list[str]) -> None:
+    """Three of the five towels are on M1's cart, which is not built yet; F1 wants three."""
+    cart = friday(thursday(tmp_path, *scans), M1, F1, now=EVENING + timedelta(hours=1))
+    assert [line.short_open for line in cart.sundries if line.need.thing == "100002"] == [1]
+
+
+def test_that_a_day_which_is_not_settled_yet_counts_until_it_is_and_no_longer(tmp_path: Path) -> None:
+    """A site that settles: after midnight Thursday's drapes are still in the table of lots, from the morning on not."""
+    wednesday = "W1,2026-11-25,OR 1,08:00,60,S1,P1,none,planned"
+    lots = TABLES["Lots"].replace("L1,5", "L1,8")
+    folder = write_folder(tmp_path / "site", wednesday, M1, F1, **(TABLES | {"Lots": lots}))
+    for case, day in (("W1", date(2026, 11, 25)), ("M1", DAY)):
+        lay_lists(folder, datetime(2026, 11, 24, 18, 0), day)  # noqa: DTZ001 - site wall time
+        assert tell_by_scans(folder, [f"CART {case}", "BY ab", "DONE"], datetime(2026, 11, 24, 19, 0), day).kept  # noqa: DTZ001
+
+    def settle(case: str, day: date, now: datetime) -> None:
+        form = tmp_path / f"{case}.csv"
+        head = "case,kind,thing,set,open,hold,added,used,unopened,person\n"
+        form.write_text(f"{head}{case},item,100001,,3,0,0,3,0,\n", encoding="utf-8")
+        assert tell_used(folder, form, day, now).problems == ()
+        assert settle_day(folder, day, now, write=True).done
+
+    settle("W1", date(2026, 11, 25), datetime(2026, 11, 26, 7, 0))  # noqa: DTZ001 - site wall time
+    lots = (folder / "Lots.csv").read_text(encoding="utf-8")
+    assert "L1,5" in lots
+    night = datetime(2026, 11, 27, 0, 30)  # noqa: DTZ001 - site wall time
+    assert short(friday(folder, M1, F1, now=night, Lots=lots)) == 1
+    settle("M1", DAY, night)
+    lots = (folder / "Lots.csv").read_text(encoding="utf-8")
+    assert "L1,2" in lots
+    assert short(friday(folder, M1, F1, now=night, Lots=lots)) == 1
