@@ -99,7 +99,7 @@ class Column:
         """What belongs into a cell, in words that follow "expected"."""
         such = f", such as {self.example}" if self.example else ""
         if self.refers_to:
-            return f"an id in {self.refers_to}{such}"
+            return f"an id in {self.refers_to}{', or every' if self.every else such}"
         if self.type is CellType.YES_NO:
             return "yes or no"
         if self.choices and self.type is not CellType.EXPIRY:

@@ -157,7 +157,7 @@ CARDS = Table(
             "procedure", T.CODE, "Procedure id, or every", "KNEE-REPL", refers_to="Procedures", every=True, vital=True
         ).assumes("such a line counts for every procedure (write 'every' where that is meant)", must_state=True),
         C("surgeon", T.CODE, "Surgeon id, or every", "every", refers_to="Staff", every=True, vital=True).assumes(
-            "each line counts for every surgeon"
+            "such a line counts for every surgeon (write 'every' where that is meant)", must_state=True
         ),
         C(
             "change", T.CHOICE, "What the line does to the lines of the base card", choices=words(Change), default="add"

@@ -248,16 +248,25 @@ def test_a_tray_with_a_vital_word_that_nobody_can_read_is_not_planned_with(tmp_p
     assert ("not yes or no", f"Trays 2 {column}") in problems
 
 
-def test_a_card_line_without_its_procedure_counts_for_every_one_and_says_so(tmp_path: Path) -> None:
+@pytest.mark.parametrize("column", ["procedure", "surgeon"])
+def test_a_card_line_that_does_not_say_for_whom_it_is_counts_for_every_one_and_says_so(
+    tmp_path: Path, column: str
+) -> None:
     def change(rows: Rows) -> None:
-        rows["Cards"][3]["procedure"] = ""
-        rows["Cards"][1]["procedure"] = "every"
+        for number, row in enumerate(rows["Cards"]):
+            row[column] = "every" if number < 3 else row.get(column) or "every"
+        rows["Cards"][3][column] = ""
 
     site, _ = read(tmp_path, change)
-    assert [line.thing for line in site.card_lines if line.procedure is None] == ["100001", "T-BASIC"]
+    assert [line.thing for line in site.card_lines if getattr(line, column) is None][:4] == [
+        "T-KNEE",
+        "100001",
+        "100001",
+        "T-BASIC",
+    ]
     _, problems = read_site(write_site(tmp_path, change), now=NOW)
-    (found,) = (one for one in problems if one.where.sheet == "Cards" and one.where.column == "procedure")
+    (found,) = (one for one in problems if one.where.sheet == "Cards" and one.where.column == column)
     assert found.message == (
-        "'procedure' is not stated for 1 of 5 card lines (rows 5); "
-        "such a line counts for every procedure (write 'every' where that is meant)"
+        f"'{column}' is not stated for 1 of 5 card lines (rows 5); "
+        f"such a line counts for every {column} (write 'every' where that is meant)"
     )
