@@ -253,7 +253,7 @@ def record_requests(db: sqlite3.Connection, proposal: Proposal, at: datetime) ->
     """
     known = requests_in(db)
     numbers = set()
-    for asked in proposal.requests:
+    for asked in dict.fromkeys(proposal.requests):  # the same words may stand in two rows of one card
         found = _find(known, proposal, asked)
         new = Request(at=at, owner=proposal.owner, asked=asked, file=proposal.file, version=proposal.version)
         numbers.add(found.number if found else REQUESTS.keep(db, new))

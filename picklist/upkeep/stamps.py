@@ -69,13 +69,14 @@ class WorkbookStamp:
 
 
 def card_version(site: Site, owner: Owner, procedures: tuple[str, ...], day: date) -> str:
-    """A short mark of the card lines that an owner's workbook is made from, and the day: ``8F3A-21C7``.
+    """A short mark of the card lines and packs that an owner's workbook is made from, and the day: ``8F3A-21C7``.
 
-    Two versions of one site and day are the same when every line of the owner and beneath says the same.
+    Two versions of one site and day are the same when every line of the owner and beneath, and each pack, is the same.
     """
     wanted = {*procedures, None}
     layers = {owner.layer, None}
-    digest = hashlib.sha256(repr((site.settings.site, owner, day, procedures)).encode())
+    packs = [known.pack for one in procedures if (known := site.procedures.get(one))]
+    digest = hashlib.sha256(repr((site.settings.site, owner, day, procedures, packs)).encode())
     for line in site.card_lines:
         if line.procedure in wanted and line.surgeon in layers:
             state = f"{line_text(line, site)}|{line.counted}|{line.approved}|{line.note}\n"

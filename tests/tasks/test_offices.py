@@ -185,6 +185,15 @@ def test_that_a_request_is_recorded_once_however_often_the_workbook_comes(clinic
     assert [one.is_open for one in take_cards(clinic, book, NOW).requests] == [False]
 
 
+def test_that_a_request_written_into_two_rows_of_a_card_is_recorded_once(clinic: Path, book: Path) -> None:
+    def twice(sheet: Worksheet) -> None:
+        for row in (ask_row(sheet), ask_row(sheet) + 1):
+            write(sheet, row, name="Soft retractor, number 12", open=2)
+
+    assert [one.number for one in take_cards(clinic, fill_in(book, twice), NOW).requests] == [1]
+    assert [one.number for one in look_at_offices(clinic, NOW).requests] == [1]
+
+
 def test_that_history_takes_names(clinic: Path, book: Path) -> None:
     taken = take_cards(clinic, fill_in(book, five_sutures), NOW)
     assert taken.proposal

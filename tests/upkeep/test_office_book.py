@@ -15,6 +15,7 @@ import pytest
 from picklist.model.catalogue import Item
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import compare_return
+from picklist.upkeep.office_plan import plan_office_book
 from picklist.upkeep.owners import Owner, find_owner
 from tests.patience import PATIENCE
 from tests.upkeep.clinic import DAY, KNEE_BASE, QUILL, TARN, read_clinic, write_clinic
@@ -80,6 +81,13 @@ def test_that_drop_downs_reach_five_thousand_items(clinic: Path, tmp_path: Path)
 def test_that_the_same_cards_give_the_same_bytes(clinic: Path, tmp_path: Path) -> None:
     one, other = send(clinic, tmp_path / "one.xlsx"), send(clinic, tmp_path / "other.xlsx")
     assert one.read_bytes() == other.read_bytes()
+
+
+def test_that_another_pack_of_the_procedure_makes_another_version(clinic: Path) -> None:
+    site = read_clinic(clinic)
+    bare = {**site.procedures, "KNEE": replace(site.procedures["KNEE"], pack="")}
+    versions = {plan_office_book(one, QUILL, DAY).stamp.version for one in (site, replace(site, procedures=bare))}
+    assert len(versions) == 2
 
 
 def test_that_a_service_gets_its_base_cards(clinic: Path, tmp_path: Path) -> None:
