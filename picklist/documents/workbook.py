@@ -100,12 +100,12 @@ def _lines(text: str, width: float) -> int:
 
 Value = str | int | date | datetime
 
-COUNTS = frozenset({"Open", "Hold", "Total", "Wanted", "There", "Kept back", "Expired", "Revision"})
+COUNTS = frozenset({"Open", "Hold", "Total", "Needed in all", "In stock", "Kept back", "Expired", "Revision"})
 DAYS = frozenset({"Expiry"})
 MOMENTS = frozenset(
     {
         *("Complete by", "Start", "End", "Cart by", "Decide by", "Latest", "Last resort"),
-        *("Start at the latest", "First due", "Received", "Ready", "Due"),
+        *("Start at the latest", "First due", "Received", "Ready", "Due", "By"),
     }
 )
 

@@ -319,15 +319,18 @@ class _Work:
         return [
             tables.cautions_table(stamp),
             tables.evening_table(views["evening"]),
+            tables.open_table(views["evening"]),
             *([tables.changes_table(views["changes"])] if self.change else []),
             tables.pick_list_table(lists, stamp),
             tables.labels_table(views["labels"]),
             tables.bulk_table(views["bulk"]),
             tables.department_table(views["department"]),
+            tables.turnaround_table(views["department"]),
             tables.worklist_table(views["worklist"]),
             tables.ready_table(views["department"]),
             tables.conflicts_table(views["conflicts"]),
             tables.shortages_table(views["shortages"]),
+            tables.notes_table(views["evening"], views["department"], views["conflicts"]),
         ]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date, datetime
 from io import BytesIO
@@ -10,19 +11,41 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from picklist.documents.tables import department_table, evening_table, worklist_table
+from picklist.documents.tables import (
+    bulk_table,
+    changes_table,
+    conflicts_table,
+    department_table,
+    evening_table,
+    labels_table,
+    notes_table,
+    open_table,
+    pick_list_table,
+    ready_table,
+    shortages_table,
+    turnaround_table,
+    worklist_table,
+)
+from picklist.documents.views.bulk import BulkView
+from picklist.documents.views.change_sheet import ChangesView
+from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.evening_sheet import EveningView
+from picklist.documents.views.finished_words import View
+from picklist.documents.views.labels import LabelsView
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView
+from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import printing_of, stamp_for
 from picklist.documents.views.worklist import WorklistView
 from picklist.documents.workbook import SheetTable, cell_value, workbook_bytes
 from picklist.documents.write_plan import write_plan
 from picklist.model.known import CartReport
+from picklist.model.plan import Plan
 from tests.board.days import sample_day
 from tests.documents.carts import NASTY, local
 from tests.documents.findings import rich_plan
+from tests.documents.revisions import the_change
 
 
 def wall(text: str) -> datetime:
@@ -30,8 +53,8 @@ def wall(text: str) -> datetime:
 
 
 NAMES = [
-    "Cautions", "Evening", "Pick lists", "Labels", "Bulk", "Department", "Worklist", "Sets ready", "Conflicts",
-    "Shortages",
+    "Cautions", "Evening", "Open", "Pick lists", "Labels", "Bulk", "Department", "Turnaround", "Worklist",
+    "Sets ready", "Conflicts", "Shortages", "Notes",
 ]  # fmt: skip
 
 
@@ -159,6 +182,7 @@ def test_that_the_pick_lists_have_every_line_of_every_cart(book: openpyxl.Workbo
     plan = rich_plan()
     for cart in plan.carts:
         own = [row for row in rows if row[0] == cart.case.number]
+        own = [row for row in own if row[3] not in ("cart", "alert", "SHORT", "merged", "remark")]
         wanted = len(cart.trays) + len(cart.stopped) + sum(
             len(line.picks) + bool(line.short_open or line.short_hold)
             for line in cart.goods
@@ -176,6 +200,59 @@ def test_that_a_workbook_repeats_byte_for_byte_and_keeps_odd_text() -> None:
         ["\N{REPLACEMENT CHARACTER}bell\tx", "007"],
         ["=1+1", 3],
     ]
+
+
+# What is on paper alone, and why: drawings; boxes to tick and cautions where the act is; the line that repeats on each
+# page; keys and ids that no paper prints; what a sheet says in other words under the same number or place.
+ON_PAPER_ALONE = {
+    *("stamp", "ticks", "bars", "strip", "plots", "set_days"),
+    *("checks", "done", "caution_trays", "caution_goods", "caution_packs", "caution_alert"),
+    *("running", "about", "person", "change"),
+    *("steps", "remedy", "more", "caution"),
+}
+
+
+def words_of(view: object) -> Iterator[str]:
+    if isinstance(view, View):
+        yield from (word for name, one in vars(view).items() if name not in ON_PAPER_ALONE for word in words_of(one))
+    elif isinstance(view, tuple):
+        yield from (word for one in view for word in words_of(one))
+    elif isinstance(view, str) and view != "–":
+        yield str(view)
+
+
+@pytest.mark.parametrize("day", [rich_plan, sample_day], ids=["by hand", "sample"])
+def test_that_what_stands_on_a_paper_stands_on_its_sheet(day: Callable[[], Plan]) -> None:
+    """Bulk had no sets, Shortages no trays, the department no later days, Changes no questions; Conflicts were mute
+    where no remedy was found."""
+    found, own = look_up(day()), printing_of(day())
+    evening, labels = EveningView(found, lambda _: own), LabelsView(found, lambda _: own)
+    department, conflicts, bulk = DepartmentView(found), ConflictsView(found), BulkView(found)
+    worklist, shortages = WorklistView(found), ShortagesView(found)
+    notes = notes_table(evening, department, conflicts)
+    pairs: list[tuple[View, tuple[SheetTable, ...]]] = [
+        (evening, (evening_table(evening), open_table(evening), notes)),
+        (labels, (labels_table(labels),)),
+        (bulk, (bulk_table(bulk),)),
+        (department, (department_table(department), turnaround_table(department), ready_table(department), notes)),
+        (worklist, (worklist_table(worklist),)),
+        (conflicts, (conflicts_table(conflicts), notes)),
+        (shortages, (shortages_table(shortages),)),
+        *((view, (pick_list_table((view,), own_stamp),))
+          for own_stamp in (stamp_for(found.plan),)
+          for view in (PickListView(found, cart, own) for cart in found.plan.carts)),
+    ]  # fmt: skip
+    if day is rich_plan:
+        changes = ChangesView(found, the_change())
+        pairs.append((changes, (changes_table(changes),)))
+    for view, sheets in pairs:
+        cells = "\n".join((*(one.title for one in sheets), *(c for one in sheets for row in one.rows for c in row)))
+        assert [word for word in words_of(view) if word not in cells] == []
+
+
+def test_that_a_conflict_without_a_remedy_says_so_on_its_sheet() -> None:
+    table = conflicts_table(ConflictsView(look_up(rich_plan())))
+    assert any("No remedy" in cell for row in table.rows for cell in row)
 
 
 def test_that_an_empty_plan_still_has_its_sheets(tmp_path: Path) -> None:
