@@ -12,9 +12,11 @@ import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
 from picklist.cli.terminal_lines import parse_now, say_problems, wrong_use_ends
+from picklist.tasks.errors import WrongUse, refusals
 from picklist.wording import counted
 
 if TYPE_CHECKING:
+    from picklist.problems import Problem
     from picklist.tasks.message_files import Received
 
 LOOK_EVERY = 5.0  # seconds between two looks into a watched folder
@@ -46,17 +48,29 @@ def receive(
 
     with wrong_use_ends():
         watched = WatchedFiles(source)
-        done = receive_from(folder, watched.new_files(), datetime.now(UTC))
-        _say(done)
-        problems = of_messages(load_folder(folder, parse_now(now, far=far)).problems)
-        say_problems(problems)
-        while watch:
-            time.sleep(LOOK_EVERY)
-            files = watched.new_files(settled=True)
-            if files:
-                _say(receive_from(folder, files, datetime.now(UTC)))
-                say_problems(of_messages(load_folder(folder, parse_now(now, far=far)).problems))
-    raise typer.Exit(int(must_be_fixed((*problems, *done.problems))))
+
+        def take_in(files: list[Path]) -> tuple[Problem, ...]:
+            done = receive_from(folder, files, datetime.now(UTC))
+            _say(done)
+            problems = of_messages(load_folder(folder, parse_now(now, far=far)).problems)
+            watched.took(files)
+            say_problems(problems)
+            return (*problems, *done.problems)
+
+        found = take_in(watched.new_files())
+    said = ""
+    while watch:
+        time.sleep(LOOK_EVERY)
+        try:
+            with refusals():
+                if files := watched.new_files(settled=True):
+                    take_in(files)
+            said = ""
+        except WrongUse as wrong:  # the next look may find the folder, or the table, as it should be
+            if str(wrong) != said:
+                typer.echo(f"picklist: {wrong}; trying again until it works", err=True)
+            said = str(wrong)
+    raise typer.Exit(int(must_be_fixed(found)))
 
 
 def _say(done: Received) -> None:

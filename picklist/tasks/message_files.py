@@ -97,15 +97,19 @@ class WatchedFiles:
     """Files of messages: one, or those of a folder; which of them are new or have changed since the last look."""
 
     def __init__(self, source: Path) -> None:
-        """Take a file or a folder. Raises WrongUse when it is neither."""
-        if not source.exists():
-            raise WrongUse(f"there is no file or folder {source}")
+        """Take a file or a folder."""
         self._source = source
         self._taken: dict[Path, tuple[int, int]] = {}
         self._seen: dict[Path, tuple[int, int]] = {}
 
     def new_files(self, *, settled: bool = False) -> list[Path]:
-        """Files to take in, the oldest first; ``settled``: only those that did not change since the last look."""
+        """Files to take in, the oldest first; ``settled``: only those that did not change since the last look.
+
+        A file is named at every look until ``took`` says that it was taken in as it is. Raises WrongUse when there is
+        nothing to look at.
+        """
+        if not self._source.exists():
+            raise WrongUse(f"there is no file or folder {self._source}")
         listed = self._source.iterdir() if self._source.is_dir() else [self._source]
         looks: dict[Path, tuple[int, int]] = {}
         for path in listed:
@@ -114,13 +118,15 @@ class WatchedFiles:
                     stat = path.stat()
                     looks[path] = (stat.st_mtime_ns, stat.st_size)
         before, self._seen = self._seen, looks
-        new = [
+        return [
             path
             for path, look in sorted(looks.items(), key=lambda one: (one[1], one[0].name))
             if self._taken.get(path) != look and (not settled or before.get(path) == look)
         ]
-        self._taken |= {path: looks[path] for path in new}
-        return new
+
+    def took(self, files: Iterable[Path]) -> None:
+        """Remember that files were taken in as they were at the last look."""
+        self._taken |= {path: self._seen[path] for path in files}
 
 
 def receive_from(folder: Path, files: Iterable[Path], arrived: datetime) -> Received:

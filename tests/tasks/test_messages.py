@@ -8,7 +8,7 @@ import socket
 import sqlite3
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
@@ -219,7 +219,38 @@ def test_that_watched_files_are_taken_once_they_are_whole(tmp_path: Path) -> Non
     file.write_text("whole now", encoding="utf-8")
     assert watched.new_files(settled=True) == []
     assert watched.new_files(settled=True) == [file]
+    assert watched.new_files(settled=True) == [file], "nobody said yet that it was taken in"
+    watched.took([file])
     assert watched.new_files(settled=True) == []
+
+
+def test_that_a_watch_goes_on_when_folder_or_table_cannot_be_read_for_a_moment(
+    site: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    inbox, aside, table = tmp_path / "in", tmp_path / "aside", site / "site.xlsx"
+    inbox.mkdir()
+    sound = table.read_bytes()
+
+    def spoil() -> None:
+        (inbox / "a.hl7").write_text(siu(), encoding="utf-8", newline="")
+        table.write_bytes(b"half saved")
+
+    def stop() -> None:
+        raise KeyboardInterrupt
+
+    steps: list[Callable[[], object]] = [
+        lambda: inbox.rename(aside),
+        lambda: aside.rename(inbox),
+        spoil,
+        lambda: None,
+        lambda: table.write_bytes(sound),
+        stop,
+    ]
+    monkeypatch.setattr("picklist.cli.message_commands.time.sleep", lambda _seconds: steps.pop(0)())
+    _, said, problems = run("receive", str(site), str(inbox), "--watch", "--now", NOW)
+    assert said.count("1 new message") == 1
+    assert (str(inbox) in problems, "Settings" in problems) == (True, True), problems
+    assert rows(site) == ["77001,2026-11-26,OR 1,07:30,90,S01,KNEE,right,,,planned"]
 
 
 @contextmanager
