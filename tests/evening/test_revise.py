@@ -273,3 +273,16 @@ def test_that_a_set_taken_for_a_tray_without_one_is_on_the_cart(state: StateFile
     tell(state, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-03"),))
     assert begin(state, knee(set_id=""), other).standing.fixed["C-1/knee/1"] == "KNEE-03"
     assert begin(state, other).standing.coming_off == {"KNEE-03": "C-1", "SAW-01": "C-1"}
+
+
+def test_that_a_set_which_the_next_list_of_its_cart_has_again_is_not_to_be_put_back(state: StateFile) -> None:
+    """KNEE-01 comes off by list 2 and on again by list 3: then KNEE-02 alone goes back, if list 2 was carried out."""
+    build(state, knee())
+    tell(state)
+    build(state, knee(set_id="KNEE-02"))
+    assert [one.set_id for one in open_put_backs(state, DAY)] == ["KNEE-01"]
+    build(state, knee())
+    assert [one.set_id for one in open_put_backs(state, DAY)] == ["KNEE-02"]
+    assert begin(state, knee()).standing.coming_off == {"KNEE-02": "C-1"}
+    build(state, knee(set_id="KNEE-02"))
+    assert [one.set_id for one in open_put_backs(state, DAY)] == ["KNEE-01"]
