@@ -91,7 +91,7 @@ def check_facts(
     check = _Check(plan=plan, site=site)
     facts = [check.without_private(cart) for cart in facts]
     kept = [cart for cart in facts if check.can_be(cart)]
-    return tuple(kept), (*check.problems, *sets_on_two_carts(kept))
+    return tuple(kept), (*check.problems, *sets_in_two_places(kept))
 
 
 def as_spelled(facts: BuiltCart, site: Site, today: date) -> BuiltCart:
@@ -121,23 +121,28 @@ def as_spelled(facts: BuiltCart, site: Site, today: date) -> BuiltCart:
     )
 
 
-def sets_on_two_carts(facts: Iterable[BuiltCart], of: str = "") -> tuple[Problem, ...]:
-    """A problem for each set that is reported on two carts; only those that cart ``of`` has a part in, if named."""
+def sets_in_two_places(facts: Iterable[BuiltCart], of: str = "") -> tuple[Problem, ...]:
+    """A problem for each set that is reported on two carts, or for two trays of one.
+
+    Only those that cart ``of`` has a part in, if named. What a later one of the facts says of a tray counts.
+    """
+    places = {(cart.case, taken.about): (cart.case, taken) for cart in facts for taken in cart.sets}
     holders: dict[str, tuple[str, TakenSet]] = {}
     problems = []
-    for cart in facts:
-        for taken in cart.sets:
-            other = holders.setdefault(taken.set_id, (cart.case, taken))
-            if other[0] != cart.case and (not of or of in (other[0], cart.case)):
-                problems.append(_on_two_carts(taken, cart.case, other))
+    for case, taken in places.values():
+        other = holders.setdefault(taken.set_id, (case, taken))
+        if other[1] is not taken and (not of or of in (other[0], case)):
+            problems.append(_in_two_places(taken, case, other))
     return tuple(problems)
 
 
-def _on_two_carts(taken: TakenSet, case: str, other: tuple[str, TakenSet]) -> Problem:
+def _in_two_places(taken: TakenSet, case: str, other: tuple[str, TakenSet]) -> Problem:
+    twice = case == other[0]
+    on = f"for two trays on the cart of {case}" if twice else f"on the carts of {other[0]} and of {case}"
     return to_fix(
-        "set on two carts",
+        "set twice on a cart" if twice else "set on two carts",
         taken.where,
-        f"set {taken.set_id} is reported on the carts of {other[0]} and of {case}",
+        f"set {taken.set_id} is reported {on}",
         value=taken.set_id,
         related=(other[1].where,) if other[1].where.file else (),
     )

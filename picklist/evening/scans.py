@@ -29,7 +29,7 @@ from typing import Protocol
 
 from picklist.clock import SiteClock
 from picklist.evening.add_reports import of_newer_list, only_new, with_trays_to_come
-from picklist.evening.check_facts import check_facts, sets_on_two_carts
+from picklist.evening.check_facts import check_facts, sets_in_two_places
 from picklist.evening.crew_workbook import last_time
 from picklist.evening.keep_facts import ReportedMeanwhileError
 from picklist.evening.scan_acts import MOST, MOST_DIGITS, Acts, LotKey, Said
@@ -415,7 +415,7 @@ class ScanSession:
             )
         others = [one for case, one in self.reports.reported().items() if case != sitting.case]
         taken = {one.set_id for one in new.sets}
-        doubled = (p for p in sets_on_two_carts([*others, changed], of=sitting.case) if p.value in taken)
+        doubled = (p for p in sets_in_two_places([*others, changed], of=sitting.case) if p.value in taken)
         found = (
             self._answer(ScanKind.CHECKED, Weight.FIX, case=sitting.case, scan=acts.rest, problem=p)
             for p in (*problems, *doubled)

@@ -11,7 +11,7 @@ from io import StringIO
 from pathlib import Path
 
 from picklist.evening.add_reports import add_to_report, only_new, with_reporters, with_trays_to_come
-from picklist.evening.check_facts import as_spelled, check_facts, sets_on_two_carts
+from picklist.evening.check_facts import as_spelled, check_facts, sets_in_two_places
 from picklist.evening.crew_workbook import read_cart_workbook
 from picklist.evening.keep_facts import (
     built_carts,
@@ -29,7 +29,7 @@ from picklist.labels.gs1 import get_ready
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, Plan
 from picklist.model.site import Site
-from picklist.problems import Problem, Where, must_be_fixed, notice
+from picklist.problems import Problem, Where, join_problems, must_be_fixed, notice
 from picklist.store.keep_forms import mark_taken
 from picklist.store.state import StateFile
 from picklist.tables.files import digest_now
@@ -278,7 +278,7 @@ def tell_by_form(folder: Path, case: str, said: BuiltCart, over: str, now: datet
         if not new:
             return ReportResult(kept=(), problems=doubts)
         others = [one for number, one in known.items() if number != case]
-        doubts += sets_on_two_carts([*others, replace(report, case=case)], of=case)
+        doubts += sets_in_two_places([*others, replace(report, case=case)], of=case)
         refused = record_built(state, [report], loaded.now, FORM, if_unchanged)
     return ReportResult(kept=(report,), problems=(*doubts, *refused))
 
@@ -341,6 +341,10 @@ def keep_reports(
     mine = {one.case for one in kept}
     known = built_carts(state, plan.day)
     others = [one for case, one in known.items() if case not in mine]
-    doubled = (problem for one in kept for problem in sets_on_two_carts([*others, one], of=one.case))
     stand = tuple(known.get(one.case, one) for one in kept)
-    return ReportResult(kept=stand, problems=(*doubts, *doubled, *refused))
+    doubled = (
+        p
+        for one, all_of in zip(kept, stand, strict=True)
+        for p in sets_in_two_places([*others, all_of, one], of=one.case)
+    )
+    return ReportResult(kept=stand, problems=join_problems((*doubts, *doubled, *refused)))

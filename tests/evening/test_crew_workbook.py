@@ -346,6 +346,16 @@ def test_that_one_set_cannot_be_on_two_carts() -> None:
     assert "C-1" in problems[0].message
 
 
+def test_that_one_set_cannot_be_there_for_two_copies_of_a_tray() -> None:
+    knee = a_plan().carts[0].trays[0]
+    two = plan(cart(a_case("C-1"), (knee, replace(knee, copy=2, set_id="KNEE-02"))))
+    facts = told(sets=tuple(TakenSet(tray="knee", copy=copy, set_id="KNEE-01") for copy in (1, 2)))
+    _, problems = check_facts([facts], two, a_site())
+    assert [(p.kind, p.message) for p in problems] == [
+        ("set twice on a cart", "set KNEE-01 is reported for two trays on the cart of C-1")
+    ]
+
+
 def test_that_a_wrong_set_names_the_nearest() -> None:
     _, problems = check_facts([told(sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-1"),))], a_plan(), a_site())
     assert problems[0].nearest[0] in ("KNEE-01", "KNEE-02", "KNEE-03")

@@ -223,3 +223,13 @@ def test_that_a_report_without_a_day_is_about_the_lists_in_hand(tmp_path: Path) 
     assert [(one.case, len(one.missing)) for one in told.kept] == [("M1", 1)]
     told = tell_by_workbook(folder, workbook(folder, plan, "Carts", done="yes"), afternoon + timedelta(days=1))
     assert [(one.case, one.done) for one in told.kept] == [("M1", True)], "a workbook names its day"
+
+
+def test_that_a_set_reported_for_both_copies_of_a_tray_is_named_once(tmp_path: Path) -> None:
+    """M1 wants two wrist sets: WR-01 was scanned, and the workbook has it in both rows."""
+    folder = write_folder(tmp_path / "site", MORNING[0], Cards=CARDS.replace("T-WR,1", "T-WR,2"))
+    plan = lay_lists(folder, EVENING, DAY)
+    scan(folder, 10, "CART M1", "BY ab", "WR-01", "DONE")
+    both = workbook(folder, plan, "Trays", **{"set taken": "WR-01"})
+    told = tell_by_workbook(folder, both, EVENING + timedelta(hours=1), DAY)
+    assert [one.kind for one in told.problems] == ["set twice on a cart"]
