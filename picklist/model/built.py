@@ -116,10 +116,14 @@ L = TypeVar("L", bound=Line)
 
 
 def corrected(before: tuple[L, ...], new: Iterable[L]) -> tuple[L, ...]:
-    """The lines of before, each replaced where a new one is about the same, and the other new ones after them."""
+    """The lines of before, replaced by the new one where that is about the same, and the other new ones after them."""
     said = {line.about: line for line in new}
+    there: list[L] = []
+    for line in before:
+        fresh = said.get(line.about, line)
+        if fresh is line or fresh not in there:
+            there.append(fresh)
     known = {line.about for line in before}
-    there = dict.fromkeys(said.get(line.about, line) for line in before)
     return (*there, *(line for line in said.values() if line.about not in known))
 
 

@@ -49,6 +49,14 @@ def test_that_the_same_report_twice_is_one_report() -> None:
     assert joined(FIRST, FIRST) == FIRST
 
 
+def test_that_two_packages_that_were_put_on_one_after_the_other_stay_two() -> None:
+    """The page has them as two equal lines; a later report of something else leaves them, one about them corrects."""
+    before = report(added=(TakenItem(item="drain", quantity=1), TakenItem(item="drain", quantity=1)))
+    for said, drains in (("gown", [1, 1]), ("drain", [3])):
+        after = joined(before, report(60, added=(TakenItem(item=said, quantity=3),)))
+        assert [one.quantity for one in after.added if one.item == "drain"] == drains
+
+
 def test_that_a_line_said_anew_corrects_the_earlier_one() -> None:
     said = report(
         60,
