@@ -95,7 +95,7 @@ class ChanceLeft:
 class Edit:
     """One change to the schedule or the sets, as ``try`` takes it.
 
-    ``case`` moved to ``start`` and/or ``room``; or a set of ``tray`` brought by ``start``;
+    ``case`` moved to ``start`` and/or ``room``; or a set of ``tray`` (of that ``side``) brought by ``start``;
     or ``step`` of the set for ``case`` done ``minutes`` faster; or ``set_id``, which is recorded as
     incomplete, away or unknown, ready for ``case`` by ``start``; or ``case`` without the ``tray`` on hold; or the
     ``tray`` taken straight to the room of ``case``, there by ``start``; or ``case`` without the ``tray`` until
@@ -112,6 +112,7 @@ class Edit:
     step: str = ""
     minutes: int = 0
     set_id: str = ""
+    side: Side | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

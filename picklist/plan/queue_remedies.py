@@ -123,10 +123,16 @@ class _QueueSearch:
         return [case for case in cases if case.may_move]
 
     def _moves(self, case: Case, *, later: bool) -> Iterator[Edit]:
-        """The nearest starts in its room, then in others; the case that waits goes later by what it lacks at least."""
-        starts = self.trials.starts_of(case)
+        """The nearest starts in its room, then in others; the case that waits goes later by what it lacks at least.
+
+        At its own start, before earlier ones, only into other buildings: in its own another room changes no way.
+        """
+        starts, others = self.trials.starts_of(case), self.search.other_rooms_than(case.room)
         least = self.conflict.minutes if case.number == self.conflict.waiter and later else 1
-        for rooms in ((case.room,), self.search.other_rooms_than(case.room)):
+        far = (room for room in others if self.trials.building(room) != self.trials.building(case.room))
+        free = (room for room in far if not later and case.start in starts.allowed(room))
+        yield from (move(case, case.start, room) for room in islice(free, 2))
+        for rooms in ((case.room,), others):
             near = (
                 start
                 for start in starts.nearest_first(rooms)

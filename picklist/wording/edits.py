@@ -11,7 +11,7 @@ from difflib import get_close_matches
 from picklist.clock import NoSuchTimeError, SiteClock
 from picklist.letters import one_named
 from picklist.model.conflicts import Edit, RemedyKind
-from picklist.model.schedule import Case
+from picklist.model.schedule import ONE_SIDE, Case, Side
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity, Where
 
@@ -23,6 +23,7 @@ FORMS = (
     "cancel CASE",
     "extra TRAY by HH:MM",
     "extra TRAY by HH:MM for CASE",
+    "extra TRAY left by HH:MM for CASE",
     "faster CASE TRAY STEP MINUTES",
     "instead CASE TRAY with TRAY",
     "without TRAY for CASE",
@@ -38,7 +39,7 @@ _PATTERNS: tuple[tuple[RemedyKind, str], ...] = (
     (RemedyKind.SWAP, r"swap (?P<case>CASE) (?:and |with )?(?P<other>CASE)"),
     (RemedyKind.ROOM, rf"room (?P<case>CASE) to (?P<room>.+?)(?: at {_TIME})?"),
     (RemedyKind.CANCEL, r"cancel (?P<case>CASE)"),
-    (RemedyKind.BRING, rf"extra (?P<tray>TRAY) by {_BY}(?: for (?P<case>CASE))?"),
+    (RemedyKind.BRING, rf"extra (?P<tray>TRAY)(?: (?P<side>left|right))? by {_BY}(?: for (?P<case>CASE))?"),
     (RemedyKind.FASTER, r"faster (?P<case>CASE) (?P<tray>TRAY) (?P<step>.+?) (?P<minutes>\d{1,5})(?: min(?:utes)?)?"),
     (RemedyKind.WITHOUT, r"without (?P<tray>TRAY) for (?P<case>CASE)"),
     (RemedyKind.DIRECT, r"direct (?P<tray>TRAY) to (?P<case>CASE)"),
@@ -150,7 +151,8 @@ def write_edit(edit: Edit, clock: SiteClock, day: date) -> str:
         case RemedyKind.CANCEL:
             return f"cancel {edit.case}"
         case RemedyKind.BRING:
-            return f"extra {edit.tray} by {at}{f' for {edit.case}' if edit.case else ''}"
+            side = f" {edit.side}" if edit.side in ONE_SIDE else ""
+            return f"extra {edit.tray}{side} by {at}{f' for {edit.case}' if edit.case else ''}"
         case RemedyKind.FASTER:
             return f"faster {edit.case} {edit.tray} {edit.step} {edit.minutes}"
         case RemedyKind.STAND_IN:
@@ -187,6 +189,7 @@ def _edit(reader: _EditReader, kind: RemedyKind, found: dict[str, str]) -> Edit:
         step=_step(reader, tray, found.get("step", "")),
         minutes=int(found.get("minutes") or 0),
         set_id=reader.known("set", found.get("set"), site.sets),
+        side=Side(side) if (side := found.get("side", "").lower()) else None,
     )
 
 

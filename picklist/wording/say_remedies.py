@@ -11,7 +11,6 @@ from picklist.model.conflicts import ConflictKind, Edit, Remedy, RemedyKind
 from picklist.model.plan import RemedySearch
 from picklist.model.schedule import Case
 from picklist.model.sets import InstrumentSet
-from picklist.model.uses import Use
 from picklist.wording.lists import amount_of, beside, moment
 from picklist.wording.quantities import capital, counted, listed, more, span
 
@@ -106,11 +105,14 @@ def without_words(case: str, tray: str) -> str:
     return f"Do without {tray} on hold for case {case}, if its surgeon agrees"
 
 
-def bring_words(
-    tray: str, sides: Iterable[str], by: datetime, received: datetime | None, clock: SiteClock, day: date
-) -> str:
+def which_set(side: str | None, size: str) -> str:
+    """Of which side and size a set must be: ``left, size child``; empty where any will do."""
+    return ", ".join(part for part in (side, f"size {size}" if size else "") if part)
+
+
+def bring_words(tray: str, which: str, by: datetime, received: datetime | None, clock: SiteClock, day: date) -> str:
     """A further set from elsewhere; ``received``: when it must be in decontamination to be made ready here."""
-    name = f"{tray}{''.join(f' ({side})' for side in sorted(sides))}"
+    name = f"{tray} ({which})" if which else tray
     here = f"in decontamination by {beside(clock, received, by)}" if received else ""
     made = f"to be made ready here: {here}" if received else "too late to be made ready here"
     return f"Bring one more set of {name}, ready for use by {moment(clock, by, day)} ({made})"
@@ -196,16 +198,15 @@ def searched_words(left_out: int, pairs: int | None, *, cut_short: bool) -> str:
     return " ".join(found)
 
 
-def missing_words(number: int, use: Use, tray: str, harm: Sequence[str], by: str) -> str:
-    """How many more sets would remove a conflict of a use, and what would be wrong elsewhere with them."""
-    side = f", {use.side}" if use.side else ""
-    sets = f"{more(number, 'set')} of {tray}{side} by {by}"
+def missing_words(number: int, tray: str, harm: Sequence[str], by: str) -> str:
+    """How many more sets would remove a conflict, and what would be wrong elsewhere with them."""
+    sets = f"{more(number, 'set')} of {tray} by {by}"
     return f"{sets}; but then {listed(harm)}" if harm else sets
 
 
-def nothing_helps_words(number: int, use: Use, tray: str, by: str) -> str:
+def nothing_helps_words(number: int, tray: str, by: str) -> str:
     """Not even so many more sets would remove a conflict."""
-    sets = missing_words(number, use, tray, (), by)
+    sets = missing_words(number, tray, (), by)
     return f"not even {sets} would remove it: check side, size and route"
 
 

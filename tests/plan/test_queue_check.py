@@ -14,14 +14,23 @@ from pathlib import Path
 
 import pytest
 
+from picklist.department import run_department
+from picklist.model.catalogue import Place
 from picklist.model.conflicts import Conflict, ConflictKind, Remedy, RemedyKind, conflicts_in
 from picklist.model.plan import Plan
-from picklist.model.routes import Station, WorkPeriod
+from picklist.model.routes import Station, Transfer, WorkPeriod
+from picklist.model.schedule import Room
+from picklist.model.sets import SetState
 from picklist.plan import PlanRequest, make_plan
+from picklist.plan.make import add_queue
+from picklist.plan.queue_check import QueueCheck
+from picklist.plan.queue_remedies import add_queue_remedies
 from picklist.sets.plan_sets import add_remedies, compose, make_planned_day
+from picklist.sets.remedies.trial import Trials
 from picklist.tables.write import write_tables
 from picklist.tasks.read_folder import load_site
-from tests.builders import DAY, at
+from tests.builders import DAY, at, case
+from tests.department.ward import station, use, ward
 from tests.inputs.folders import Rows
 from tests.patience import tries
 from tests.sets.days import random_day
@@ -199,3 +208,32 @@ def test_some_remedies_are_refused_for_the_queue_alone(folders: dict[int, Path])
         free = conflicts_in(add_remedies(day, compose(day).clusters))
         refused += sum(one.text not in kept for c in free for one in c.remedies)
     assert refused
+
+
+def test_a_case_may_go_to_another_building_at_its_own_start_for_a_set_that_the_queue_makes_late() -> None:
+    """Three dirty sets, one washer: the wrist set, washed last, is ready 09:20 in the west and 10:20 in the east.
+
+    Case 3 in the east needs it at 10:00. In a room of the west it has it, at the same start.
+    """
+    cases = [case("1", "09:15", 60, "OR 1"), case("2", "09:15", 60, "OR 2"), case("3", "10:30", 60, "OR 3")]
+    site = station(ward({"HIP": 1, "KNEE": 1, "WRIST": 1}, cases=cases, margin=0), "washers", machines=1, per_load=1)
+    site = replace(
+        site,
+        sets={one.id: replace(one, state=SetState.DIRTY, place="west") for one in site.sets.values()},
+        places={"west": Place(id="west", building="west")},
+        rooms={f"OR {n}": Room(id=f"OR {n}", building="east" if n == 3 else "west") for n in (1, 2, 3, 7)},
+        transfers=tuple(
+            Transfer(from_building=a, to_building=b, minutes=60) for a, b in (("west", "east"), ("east", "west"))
+        ),
+    )
+    wanted = zip(cases, ("HIP", "KNEE", "WRIST"), strict=True)
+    uses = [replace(use(site, one, tray), building=site.rooms[one.room].building) for one, tray in wanted]
+    planned = make_planned_day(site, uses, NOW)
+    sets = compose(planned)
+    run = run_department(site, sets.assignments, NOW)
+    check = QueueCheck(site, planned, run, NOW)
+    clusters = add_queue_remedies(Trials(planned, check), check, add_queue(site, sets, NOW, run))
+    (conflict,) = conflicts_in(clusters)
+    assert (conflict.kind, conflict.minutes) == (ConflictKind.QUEUE, 20)
+    texts = [one.text for one in conflict.remedies]
+    assert "Move case 3 from OR 3 to OR 7, at 10:30 as planned" in texts

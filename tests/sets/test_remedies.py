@@ -26,7 +26,8 @@ from picklist.sets.remedies.search import Search
 from picklist.sets.remedies.starts import STEP, Starts
 from picklist.sets.remedies.trial import Trials
 from picklist.sets.try_change import with_edits
-from tests.builders import at, case, copies, tray
+from picklist.wording.edits import read_edit, write_edit
+from tests.builders import DAY, at, case, copies, tray
 from tests.patience import tries
 from tests.sets.days import random_day
 from tests.sets.test_conflicts import only, planned, rush_day, wants, wrist_day
@@ -421,6 +422,48 @@ def test_of_left_and_right_the_one_that_is_lacking_is_brought() -> None:
     assert texts(conflict) == [
         "Bring one more set of Wrist (right), ready for use by 06:30 (too late to be made ready here)"
     ]
+
+
+def test_where_both_sides_are_lacking_each_is_brought_for_itself() -> None:
+    sized = replace(copies("WRIST", 1)["WRIST-01"], side=Side.LEFT, size="adult")
+    site = wrist_day(
+        cases=(case("1", "07:30", 120),), trays={"WRIST": tray("WRIST", sided=True)}, sets={sized.id: sized}
+    )
+    (need,) = wants("1", "WRIST").needs
+    both = tuple(replace(need, side=side, size="child") for side in (Side.LEFT, Side.RIGHT))
+    found = planned(site, replace(wants("1", "WRIST"), needs=both), remedies=True).conflicts
+    assert {one.side: (texts(one), one.missing) for one in found} == {
+        side: (
+            [
+                f"Bring one more set of Wrist ({side}, size child), ready for use by 06:30 "
+                "(too late to be made ready here)"
+            ],
+            f"one more set of Wrist, {side}, size child by 07:00",
+        )
+        for side in (Side.LEFT, Side.RIGHT)
+    }
+    edits = [remedy.edits[0] for one in found for remedy in one.remedies]
+    asked = [write_edit(edit, site.settings.site_clock, DAY) for edit in edits]
+    assert sorted(asked) == ["extra WRIST left by 06:30 for 1", "extra WRIST right by 06:30 for 1"]
+    assert [read_edit(site, words, DAY)[0] for words in asked] == edits
+
+
+def test_a_cart_that_is_due_already_still_has_remedies_until_its_case_starts() -> None:
+    """Case 1 starts 07:30, so that its cart was due at 07:00; at 07:10 its only set is recorded as incomplete."""
+    one = replace(copies("WRIST", 1)["WRIST-01"], state=SetState.INCOMPLETE, missing="a ruler")
+    site = wrist_day(cases=(case("1", "07:30", 120),), sets={one.id: one})
+    conflict = helped(site, "07:10")
+    assert [(remedy.edits[0].kind, remedy.until) for remedy in conflict.remedies] == [
+        (RemedyKind.COMPLETE, at("07:30")),
+        (RemedyKind.BRING, at("07:30")),
+    ]
+    assert conflict.remedies[0].text.endswith("ready for case 1 by 07:30")
+    assert conflict.decide_by == at("07:30")
+    assert helped(replace(site, sets={}), "07:10").missing == "one more set of Wrist by 07:30"
+    # A dirty one is ready at 10:20: the case may still go to 10:50, as long as it has not started.
+    dirty = helped(replace(site, sets={one.id: replace(one, state=SetState.DIRTY)}), "07:10")
+    moved = {remedy.edits[0].start: remedy.until for remedy in dirty.remedies if remedy.cases_touched}
+    assert moved == {at("10:50"): at("07:30"), at("11:20"): at("07:30")}
 
 
 def test_a_set_on_loan_that_goes_back_before_the_case_ends_is_not_to_be_completed_for_it() -> None:

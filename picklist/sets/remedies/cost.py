@@ -8,14 +8,14 @@ from datetime import datetime
 from picklist.clock import minutes_between
 from picklist.model.conflicts import Edit, Remedy, RemedyKind
 from picklist.model.schedule import Case
-from picklist.model.uses import Pace, ReadyTime, StepTime
+from picklist.model.uses import Pace, ReadyTime, StepTime, Use
 from picklist.sets.allocate_group import Service, allocate_group
 from picklist.sets.case_uses import case_times
 from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.gap import prove_gap
 from picklist.sets.remedies.hurries import hurried_sets, step_begins, steps_to_hurry
 from picklist.sets.remedies.other_rooms import closing, last_end
-from picklist.sets.remedies.planned_day import Edited, PlannedDay, brought_for, people_of
+from picklist.sets.remedies.planned_day import Edited, PlannedDay, brought_for, last_moment, people_of, size_wanted
 from picklist.sets.remedies.trial import TrialResult, Trials
 from picklist.wording import at_pace, beside, moment
 from picklist.wording import say_remedies as words
@@ -40,7 +40,7 @@ def make_remedy(trials: Trials, verdict: TrialResult, target: FoundConflict) -> 
         overtime=_overtime(planned, verdict),
         delays=delayed_sets(planned, verdict.edits),
         removes=verdict.removes,
-        until=possible_until(planned, verdict, target.use.needed),
+        until=possible_until(planned, verdict, target.use),
         people=_people(planned, verdict),
         without=sum(minutes_without(trials, edited, edit) for edit in verdict.edits),
     )
@@ -84,16 +84,17 @@ def _people(planned: PlannedDay, verdict: TrialResult) -> int:
     return len(named) + nameless + sum(BESIDE_THE_CASES.get(kind, 0) for kind in kinds)
 
 
-def possible_until(planned: PlannedDay, verdict: TrialResult, needed: datetime) -> datetime:
-    """The last moment at which a change is possible: before anything that it changes has started.
+def possible_until(planned: PlannedDay, verdict: TrialResult, use: Use) -> datetime:
+    """The last moment at which a change is possible for a use: before anything that it changes has started.
 
     A case may change until its cart is due, where it was and where it goes; a step may be hurried until it begins.
     """
     settings = planned.context.site.settings
-    moments = [needed]
+    moments = [last_moment(planned, use.needed, use.starts)]
     for number in verdict.edited.touched:
         placed = [cases[number] for cases in (planned.cases, verdict.edited.cases) if number in cases]
-        moments += [case_times(settings, case).needed for case in placed]
+        times = [case_times(settings, case) for case in placed]
+        moments += [last_moment(planned, one.needed, one.starts) for one in times]
     for edit in verdict.edits:
         if edit.kind in (RemedyKind.BRING, RemedyKind.COMPLETE) and edit.start is not None:
             moments.append(edit.start)
@@ -190,12 +191,12 @@ def _bring_text(planned: PlannedDay, edit: Edit) -> str:
     site, now = planned.context.site, planned.context.now
     by = edit.start or now
     use = brought_for(planned, planned.scenario, edit)
-    sides = [use.side] if use and use.side else []
+    which = words.which_set(use.side, size_wanted(planned, use)) if use else words.which_set(edit.side, "")
     timed_route = planned.context.turnaround.timed_route(edit.tray)
     received = timed_route.release(by) if timed_route else None
     made_here = received if received is not None and received >= now else None
     return words.bring_words(
-        site.tray_name(edit.tray), sides, by, made_here, site.settings.site_clock, planned.context.day_beside(by)
+        site.tray_name(edit.tray), which, by, made_here, site.settings.site_clock, planned.context.day_beside(by)
     )
 
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
+from picklist.model.uses import Use
 from picklist.sets.find_conflicts import FoundConflict, is_gone
 from picklist.sets.remedies.cost import disturbance, make_remedy, said_by
 from picklist.sets.remedies.hurries import hurries_joined
 from picklist.sets.remedies.pairs import Pairs
+from picklist.sets.remedies.planned_day import last_moment, size_wanted
 from picklist.sets.remedies.search import Search
 from picklist.sets.remedies.trial import Trials
 from picklist.wording import say_remedies as words
@@ -84,20 +87,25 @@ MOST_SETS = 6
 def what_is_missing(trials: Trials, target: FoundConflict) -> str:
     """How many more sets by when would remove the conflict, and what they would cost another case."""
     site, use, with_harm = trials.planned.context.site, target.use, ""
-    tray, by = site.tray_name(use.tray), said_by(trials.planned, use.needed)
+    which = words.which_set(use.side, size_wanted(trials.planned, use))
+    tray, by = ", ".join(filter(None, (site.tray_name(use.tray), which))), said_by(trials.planned, _by(trials, use))
     for number in range(1, MOST_SETS + 1):
-        edits = _brought(target, number)
+        edits = _brought(trials, use, number)
         if trials.helps(target, edits, counted=False):
-            return words.missing_words(number, use, tray, (), by)
+            return words.missing_words(number, tray, (), by)
         harm = _harm(trials, target, edits)
         if harm and not with_harm:
-            with_harm = words.missing_words(number, use, tray, harm, by)
-    return with_harm or words.nothing_helps_words(MOST_SETS, use, tray, by)
+            with_harm = words.missing_words(number, tray, harm, by)
+    return with_harm or words.nothing_helps_words(MOST_SETS, tray, by)
 
 
-def _brought(target: FoundConflict, number: int) -> tuple[Edit, ...]:
-    use = target.use
-    return (Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=use.needed),) * number
+def _brought(trials: Trials, use: Use, number: int) -> tuple[Edit, ...]:
+    start = _by(trials, use)
+    return (Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=start, side=use.side),) * number
+
+
+def _by(trials: Trials, use: Use) -> datetime:
+    return last_moment(trials.planned, use.needed, use.starts)
 
 
 def _harm(trials: Trials, target: FoundConflict, edits: tuple[Edit, ...]) -> list[str]:

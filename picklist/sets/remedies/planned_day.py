@@ -169,10 +169,15 @@ def brought_for(planned: PlannedDay, scenario: Scenario, edit: Edit) -> Use | No
     plan = planned.plans.get(planned.context.group_of[edit.tray])
     found = plan.conflicts_found if plan else ()
     worst = {one.use.key: SEVERITY[one.kind] for one in found if one.kind is not ConflictKind.RESERVE}
-    uses = [use for use in scenario.uses_of(edit.case) if use.tray == edit.tray]
+    uses = [use for use in scenario.uses_of(edit.case) if use.tray == edit.tray and edit.side in (None, use.side)]
     uses.sort(key=lambda use: -worst.get(use.key, 0))
-    before = sum(one.tray == edit.tray for one in scenario.extras)
+    before = sum(one.tray == edit.tray and edit.side in (None, one.side) for one in scenario.extras)
     return uses[before % len(uses)] if uses else None
+
+
+def size_wanted(planned: PlannedDay, use: Use) -> str:
+    """The size that a set for a use must be of; empty where its tray does not come in sizes."""
+    return use.size if any(one.size for one in planned.context.sets_of.get(use.tray, ())) else ""
 
 
 def _bring(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
@@ -184,12 +189,25 @@ def _bring(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
         tray=edit.tray,
         ready=edit.start or planned.context.now,
         # One that is for no case in particular helps whoever it helps, on either side.
-        side=sample.side if sample else Side.BOTH,
+        side=sample.side if sample else edit.side or Side.BOTH,
         size=sample.size if sample else "",
         building=sample.building if sample else "",
     )
-    extras = (*edited.scenario.extras, extra)
-    return _with_scenario(planned, edited, replace(edited.scenario, extras=extras), [edit.tray], "")
+    return _with_extra(planned, edited, extra, sample)
+
+
+def _with_extra(planned: PlannedDay, edited: Edited, extra: ExtraSet, use: Use | None) -> Edited:
+    """With one more set, for a use if it is for any: one whose cart is due already gets it straight in the room."""
+    scenario = replace(edited.scenario, extras=(*edited.scenario.extras, extra))
+    if use is not None and use.needed < planned.context.now:
+        late = replace(use, needed=max(use.needed, min(extra.ready, use.starts)))
+        scenario = replace(scenario, uses=tuple(late if one.key == use.key else one for one in scenario.uses))
+    return _with_scenario(planned, edited, scenario, [extra.tray], "")
+
+
+def last_moment(planned: PlannedDay, needed: datetime, starts: datetime) -> datetime:
+    """Until when something can still be changed for a case: until its cart is due, and if it is, until it starts."""
+    return needed if needed >= planned.context.now else starts
 
 
 def _complete(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
@@ -208,8 +226,9 @@ def _complete(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
         size=one.size,
         building=building_of(planned.context.site, case.room),
     )
-    extras = (*edited.scenario.extras, extra)
-    return _with_scenario(planned, edited, replace(edited.scenario, extras=extras), [one.tray], "")
+    group = planned.context.group_of[one.tray]
+    lacking = (use for use in edited.scenario.uses_of(case.number) if use.tray in group and not planned.service(use))
+    return _with_extra(planned, edited, extra, next(lacking, None))
 
 
 def _without(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:

@@ -16,7 +16,7 @@ from picklist.sets.fitting import fits
 from picklist.sets.planning_context import choices
 from picklist.sets.remedies.hurries import steps_of
 from picklist.sets.remedies.pairs import Pairs
-from picklist.sets.remedies.planned_day import swapped_starts
+from picklist.sets.remedies.planned_day import last_moment, swapped_starts
 from picklist.sets.remedies.trial import TrialResult, Trials
 from picklist.sets.savings import savings_of
 
@@ -105,8 +105,13 @@ class Search:
         return self.planned.context.now
 
     def _by(self) -> datetime:
-        """By when a set from elsewhere should be there: the margin before the need, and not before now."""
-        return max(self._now(), shift(self.target.use.needed, -self.planned.context.site.settings.margin))
+        """By when a set from elsewhere should be there: the margin before the need, and not before now.
+
+        Where the cart is due already, by wheels-in.
+        """
+        use, margin = self.target.use, self.planned.context.site.settings.margin
+        last = last_moment(self.planned, use.needed, use.starts)
+        return max(self._now(), shift(use.needed, -margin)) if last == use.needed else last
 
     def handed_over(self) -> list[TrialResult]:
         """The set goes straight to the room of the case that waits, there by wheels-in, not onto its cart."""
@@ -185,7 +190,7 @@ class Search:
 
     def _bring_edit(self) -> Edit:
         use = self.target.use
-        return Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=self._by())
+        return Edit(kind=RemedyKind.BRING, case=use.case, tray=use.tray, start=self._by(), side=use.side)
 
     def _helps_uncounted(self, edit: Edit) -> list[TrialResult]:
         verdict = self.trials.helps(self.target, (edit,), counted=False)
