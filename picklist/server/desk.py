@@ -18,12 +18,12 @@ from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.problems import Problem
 from picklist.server.work import Lane, LongTask, Workshop
-from picklist.tasks.beside_site import days_to_build, list_files, write_mark
+from picklist.tasks.beside_site import days_to_build, write_mark
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.cart_form import report_mark
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.papers import read_plan_of
-from picklist.tasks.read_folder import cases_over, days_ahead, load_folder
+from picklist.tasks.read_folder import cases_over, days_ahead, list_files, load_folder
 from picklist.tasks.scanning import Scanner
 
 MOST_SCANNERS = 24

@@ -17,12 +17,12 @@ from picklist.server.export_pages import start_learning
 from picklist.server.form_pages import TriedFile, start_looking, start_trying
 from picklist.server.office_pages import start_taking
 from picklist.server.visit import NotHere, Visit
-from picklist.tasks.beside_site import list_files
 from picklist.tasks.errors import WrongUse, as_typed
 from picklist.tasks.fix_cell import fix_cell, fixes_made, undo_fix
 from picklist.tasks.message_files import messages_seen
 from picklist.tasks.new_site import make_blank, make_demo
 from picklist.tasks.own_export import is_export
+from picklist.tasks.read_folder import list_files
 from picklist.tasks.take_file import keep_file, likely_name, plain_name
 from picklist.tasks.take_form import ACCEPTED, FileKind, recognise
 from picklist.wording import counted, full_day

@@ -57,18 +57,6 @@ def days_to_build(loaded: Loaded) -> tuple[date, ...]:
     return planned_days(loaded.site)
 
 
-def list_files(folder: Path) -> tuple[tuple[str, int, int], ...]:
-    """The files that are read, with their time and size; none of a folder that is gone or cannot be reached."""
-    found = []
-    with suppress(OSError):
-        for path in folder.iterdir():
-            with suppress(FileNotFoundError):  # another program has just taken it away
-                if path.is_file() and not path.name.startswith((".", "~")):
-                    facts = path.stat()
-                    found.append((path.name, facts.st_mtime_ns, facts.st_size))
-    return tuple(sorted(found))
-
-
 def write_mark(folder: Path) -> bytes:
     """A few bytes that change with every write to the state beside a folder; empty before the first.
 

@@ -27,7 +27,7 @@ from picklist.settings import Paper
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import ToldMeanwhileError
 from picklist.tables.files import keep_former
-from picklist.tasks.beside_site import list_files, what_stands
+from picklist.tasks.beside_site import what_stands
 from picklist.tasks.errors import WrongUse, refusals
 from picklist.tasks.forms_in_place import CARTS_BOOK, USED_BOOK, FormsTaken, take_forms
 from picklist.tasks.hand_out import Errand, Handed, HandOut
@@ -109,7 +109,7 @@ def build_day(wanted: Wanted, progress: Progress, handed_out: Callable[[Built], 
     if loaded.site is None:
         return Built(problems=loaded.problems)
     site = _as_printed(loaded.site, wanted)
-    loaded, files = replace(loaded, site=site), list_files(wanted.folder)
+    loaded = replace(loaded, site=site)
     with refusals(), open_state(state_path(wanted.folder)) as state:
         if is_cut_short(wanted.out):  # before what the crew filled in there, and printed lists, are looked for
             with state.writing():
@@ -120,10 +120,10 @@ def build_day(wanted: Wanted, progress: Progress, handed_out: Callable[[Built], 
         taken = take_forms(state, site, wanted.out, loaded.now)
 
         def tell(built: Built) -> None:
-            handed_out(replace(built, files=files))
+            handed_out(replace(built, files=loaded.files))
 
         built = _build_knowing_all(state, loaded, day, wanted, progress, tell)
-        return replace(_with_forms(built, taken), files=files)
+        return replace(_with_forms(built, taken), files=loaded.files)
 
 
 def plan_day(folder: Path, now: datetime, day: date | None = None, *, with_chance: bool = True) -> Plan:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections import OrderedDict
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -35,18 +36,23 @@ from picklist.upkeep.approval import catch_up
 NOON = 12
 MOST_KNOWN = 2  # folders: the site's, and a copy in which a change is tried
 Digests = Mapping[str, str]
+ListedFiles = tuple[tuple[str, int, int], ...]  # of each its name, time and size
 ListedStarts = Mapping[date, Sequence[datetime]]
 NO_LISTS: ListedStarts = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Loaded:
-    """A site as read at ``now``; ``site`` is None when nothing can be planned from the folder."""
+    """A site as read at ``now``; ``site`` is None when nothing can be planned from the folder.
+
+    ``files`` are those of the folder just before they were read, so that one saved meanwhile counts as changed.
+    """
 
     folder: Path
     now: datetime
     site: Site | None
     problems: tuple[Problem, ...]
+    files: ListedFiles
 
     @property
     def exit_code(self) -> int:
@@ -202,20 +208,33 @@ def load_folder(folder: Path, now: datetime) -> Loaded:
     finished = finish_writes(folder)
     caught_up = catch_up(folder)
     rewritten = ensure_schedule(folder, now)
-    known = KNOWN.read(folder, to_instant(now, "UTC"))
+    files, known = list_files(folder), KNOWN.read(folder, to_instant(now, "UTC"))
     site, problems = known.site, known.problems
     if site is not None:
         laid = lay_messages(folder, site, to_instant(now, site.settings.time_zone))
         if laid.changed:
-            known = KNOWN.read(folder, to_instant(now, "UTC"))
+            files, known = list_files(folder), KNOWN.read(folder, to_instant(now, "UTC"))
             site, problems = known.site, known.problems
         problems = (*problems, *laid.problems)
     problems = (*finished, *rewritten, *problems, *caught_up)
     if site is None:
-        return Loaded(folder=folder, now=to_instant(now, "UTC"), site=None, problems=problems)
+        return Loaded(folder=folder, now=to_instant(now, "UTC"), site=None, problems=problems, files=files)
     instant = to_instant(now, site.settings.time_zone)
     ask_if_meant(now, (case.day for case in site.cases if case.is_live), site.settings.site_clock)
-    return Loaded(folder=folder, now=instant, site=site, problems=problems + known.check(site, instant))
+    problems += known.check(site, instant)
+    return Loaded(folder=folder, now=instant, site=site, problems=problems, files=files)
+
+
+def list_files(folder: Path) -> ListedFiles:
+    """The files that are read, with their time and size; none of a folder that is gone or cannot be reached."""
+    found = []
+    with suppress(OSError):
+        for path in folder.iterdir():
+            with suppress(FileNotFoundError):  # another program has just taken it away
+                if path.is_file() and not path.name.startswith((".", "~")):
+                    facts = path.stat()
+                    found.append((path.name, facts.st_mtime_ns, facts.st_size))
+    return tuple(sorted(found))
 
 
 def load_site(folder: Path, now: datetime) -> tuple[Loaded, Site]:

@@ -14,8 +14,8 @@ import pytest
 from picklist.server.desk import Desk
 from picklist.store.lock import hold_tables
 from picklist.tables.files import kept_folder
-from picklist.tasks.beside_site import list_files
 from picklist.tasks.errors import WrongUse
+from picklist.tasks.read_folder import list_files
 from picklist.tasks.take_file import likely_name, plain_name
 from tests.patience import PATIENCE
 from tests.server.site import DOOR, at, client_of, work_of

@@ -25,8 +25,8 @@ from picklist.resolve.card_index import CardIndex
 from picklist.store import kept_readings
 from picklist.store.kept_readings import FOLDER
 from picklist.tasks import build, read_folder
-from picklist.tasks.build import Wanted
-from picklist.tasks.read_folder import KnownFolders, Loaded, load_folder, load_site
+from picklist.tasks.build import Wanted, build_day
+from picklist.tasks.read_folder import KnownFolders, Loaded, list_files, load_folder, load_site
 from tests.patience import tries
 from tests.tasks.small_folder import SCHEDULE, TABLES, write_folder
 
@@ -277,6 +277,21 @@ def test_that_a_folder_that_is_written_to_while_it_is_read_is_read_again(
     site = known.read(folder, NOW).site
     assert site is not None
     assert "OR 9" in site.rooms
+
+
+def test_that_a_file_saved_while_a_build_reads_counts_as_changed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = write_folder(tmp_path / "north", CASE, Rooms="room,building\nOR 1,\nOR 8,\n")
+
+    def saved(folder: Path, **how: Any) -> object:
+        found = read_standing(folder, **how)
+        (folder / "Rooms.csv").write_text("room,building\nOR 1,\nOR 9,\n")
+        return found
+
+    monkeypatch.setattr(read_folder, "read_standing", saved)
+    built = build_day(Wanted(folder=folder, out=tmp_path / "out", now=NOW), lambda _: None)
+    assert [name for name, _, _ in {*list_files(folder)} - {*built.files}] == ["Rooms.csv"]
 
 
 def test_that_a_build_resolves_each_case_once_for_its_checks_and_its_plan(
