@@ -44,7 +44,7 @@ class PrintedLots:
     def deal(self, shelf: Shelf, day: date, demands: Sequence[Demand]) -> list[DrawnPicks]:
         """Draw for a day's demands so that as many of them as can be keep the lots that are printed."""
         usual = draw_all(shelf, day, demands)
-        if not self._lines:
+        if not self._lines or self._are_on_paper(demands, usual):
             return usual
         printed = [demand for demand in demands if self._line(demand)]
         printed.sort(key=lambda demand: (demand.case.number in self._changing, demand.in_day))
@@ -61,6 +61,13 @@ class PrintedLots:
             return_all(drawn)
             usual = draw_all(shelf, day, demands)
         return usual
+
+    def _are_on_paper(self, demands: Iterable[Demand], drawn: Iterable[DrawnPicks]) -> bool:
+        """Whether each demand draws just what is printed for it."""
+        found: dict[Key, Line] = {_key(demand): {} for demand in demands}
+        for one in drawn:
+            found[_key(one.demand)][one.source.lot.lot, one.source.lot.place] = one.open, one.hold
+        return all(line == self._lines.get(key, {}) for key, line in found.items())
 
     def _line(self, demand: Demand) -> Line:
         """The printed line of a demand, if it says just how much the demand is to draw now; else nothing."""

@@ -85,7 +85,9 @@ class Rows(Generic[R]):
 
     def read(self, rows: Iterable[sqlite3.Row | Mapping[str, Any]]) -> tuple[R, ...]:
         """The records that stand in rows."""
-        return tuple(record_of(self._kind, self._fields(row)) for row in rows)
+        own: Any = self._kind
+        found: list[R] = form_of(list[own]).validate_python([self._fields(row) for row in rows])
+        return tuple(found)
 
     def _fields(self, row: sqlite3.Row | Mapping[str, Any]) -> dict[str, Any]:
         found = {name: row[column] for name, column in self._columns.items()}

@@ -12,8 +12,8 @@ import re
 import zipfile
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time, timedelta
+from html import escape
 from types import MappingProxyType
-from xml.sax.saxutils import escape
 
 from picklist.tables.csv_files import edit_csv
 from picklist.tables.sheet_flags import letters_of
@@ -99,7 +99,7 @@ def _cell_text(
     if value is None or value == "":
         return _element(sheet, "c", head, b"") if named else b""
     if isinstance(value, str):
-        text = escape(NOT_IN_XML.sub(_by_number, value)).encode("utf-8")
+        text = escape(NOT_IN_XML.sub(_by_number, value), quote=False).encode("utf-8")
         inner = b'<%st xml:space="preserve">%s</%st>' % (sheet.prefix.encode(), text, sheet.prefix.encode())
         return _element(sheet, "c", f'{head} t="inlineStr"', _element(sheet, "is", "", inner))
     return _element(sheet, "c", head, _element(sheet, "v", "", _count(value, style.first_day).encode()))
