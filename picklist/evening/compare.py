@@ -20,6 +20,7 @@ from picklist.evening.content import (
     keep_what_is_there,
     meeting,
     on_the_cart,
+    still_missing,
     true_facts,
     with_stand_ins,
     without_missing,
@@ -163,13 +164,15 @@ class _Pair:
         if facts:
             facts = self._still_true(facts, before)
             actual = as_built(listed, facts)
-            still = (listed - without_missing(listed, facts)) & wanted
+            asked = keep_what_is_there(actual, wanted, self.new.plan.day) if facts.done else wanted
+            lacks = compare_content(actual, asked).add
+            still = still_missing(listed - without_missing(listed, facts), lacks)
             wanted = with_stand_ins(wanted - still, facts)
             if facts.done:
                 actual = meeting(actual, wanted, beyond_list(actual, facts))
                 wanted = keep_what_is_there(actual, wanted, self.new.plan.day)
         work = compare_content(actual, wanted)
-        change = self._said_otherwise(number, before, bool(work))
+        change = self._said_otherwise(number, before, bool(work or still - listed))
         return replace(
             change,
             add=work.add,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
@@ -48,6 +48,11 @@ class CartThing:
     def body(self) -> tuple[str, ...]:
         """What it is in the hand, whatever it is for."""
         return (self.kind.value, self.thing, self.set_id, self.lot, self.place)
+
+    @property
+    def stands_in(self) -> bool:
+        """Whether it is an item in place of another one."""
+        return self.wanted not in ("", self.thing) and not self.set_id
 
     @property
     def order(self) -> tuple[str, ...]:
@@ -185,6 +190,21 @@ def meeting(actual: Content, wanted: Content, beyond: Content) -> Content:
             more[asked] -= both
             left -= both
     return found
+
+
+def still_missing(gone: Content, lacks: Iterable[PieceLine]) -> Content:
+    """Of what a cart lacks, what was missing before, whichever set or lot the list names for it now."""
+    asked = Counter({line.piece: line.quantity for line in lacks})
+    found = gone & asked
+    left, more = gone - found, asked - found
+    for piece in sorted(left, key=lambda p: p.order):
+        line = (piece.wanted, piece.copy, piece.person)
+        for other in sorted((p for p in more if (p.wanted, p.copy, p.person) == line), key=lambda p: p.order):
+            both = min(left[piece], more[other])
+            found[other] += both
+            left[piece] -= both
+            more[other] -= both
+    return +found
 
 
 def true_facts(facts: BuiltCart, revision: int) -> BuiltCart:

@@ -52,14 +52,17 @@ class StandingCart:
     def picks(self) -> list[Pick]:
         """The goods on it that are on no shelf: what its list has first. What was added by hand may have no lot.
 
-        They are picks of no case where its case is not to be planned, or they are not yet all that its list has.
-        What is to be put back may be given again.
+        They are picks of no case where its case is not to be planned, or they are not yet all that its list has, or
+        they stand in for something else. What is to be put back may be given again.
         """
         if self.standing is Standing.TO_PUT_BACK:
             return []
         number = self.number if self.whole and self.standing is Standing.WANTED else ""
-        listed = _picks(number, self.content) if self.whole else []
-        return [*listed, *_picks(number, self.beyond)]
+        picks: list[Pick] = []
+        for there in (self.content, self.beyond) if self.whole else (self.beyond,):
+            instead = Counter({piece: many for piece, many in there.items() if piece.stands_in})
+            picks += [*_picks(number, there - instead), *_picks("", instead)]
+        return picks
 
 
 def standing_carts(

@@ -139,10 +139,10 @@ def _standing(state: StateFile, day: date, schedule: Schedule, match: CaseMatch,
     left = {key: one for key, one in carts.items() if one.standing is Standing.LEFT_ALONE}
     gone = [one for one in carts.values() if one.standing is Standing.TO_PUT_BACK]
     to_put_back = {one.set_id: one.case for one in open_put_backs(state, day) if one.set_id}
-    taken = [one for key, one in carts.items() if key in wanted or key not in counted]
+    picks = {key: [pick for pick in one.picks if pick.case or key not in counted] for key, one in carts.items()}
     return OnCarts(
         fixed={use: set_id for one in (wanted | left).values() for use, set_id in one.sets.items()},
-        picks=tuple(pick for one in taken for pick in one.picks),
+        picks=tuple(pick for some in picks.values() for pick in some),
         coming_off=to_put_back | {set_id: one.number for one in gone for set_id in one.sets.values()},
         counted=frozenset(one.number for key, one in wanted.items() if key in counted),
         printed=printed_assignments(in_hand, match, old),

@@ -334,12 +334,34 @@ def test_that_what_was_missing_stays_named_and_prints_no_list_again() -> None:
     assert lines(one.still_missing) == [("laps", "L1", 1, "")]
 
 
-def test_that_a_missing_thing_found_in_another_lot_is_to_be_added() -> None:
+def test_that_a_missing_thing_for_which_the_list_names_another_lot_is_missing_until_it_is_reported_found() -> None:
+    """All three laps of L1 were missing, L9 is there: the new list prints, and the build after it says the same."""
     facts = built(missing=(MissingThing(thing="laps", quantity=3),))
-    new = plan(knee_cart(lot="L9"), revision=2)
-    one = the(compare_plans(plan(knee_cart()), new, built={"C-1": facts}), "C-1")
-    assert sum(p.quantity for p in one.add) == 3
-    assert {p.piece.lot for p in one.add} == {"L9"}
+    old, new = plan(knee_cart()), plan(knee_cart(lot="L9"), revision=2)
+    first = the(compare_plans(old, new, built={"C-1": facts}), "C-1")
+    then = the(compare_plans(new, replace(new, revision=3), built={"C-1": facts}), "C-1")
+    assert [one.kind for one in (first, then)] == [CartChangeKind.CHANGED, CartChangeKind.UNCHANGED]
+    for one in (first, then):
+        assert not one.has_work
+        assert [(p.piece.lot, p.quantity) for p in one.still_missing] == [("L9", 1), ("L9", 2)]
+
+
+def test_that_a_missing_tray_for_which_the_list_names_another_set_is_missing_until_it_is_reported_found() -> None:
+    facts = built(missing=(MissingThing(thing="knee", quantity=1, copy=1),))
+    old, new = plan(knee_cart("KNEE-01")), plan(knee_cart("KNEE-02"), revision=2)
+    first = the(compare_plans(old, new, built={"C-1": facts}), "C-1")
+    then = the(compare_plans(new, replace(new, revision=3), built={"C-1": facts}), "C-1")
+    assert [one.kind for one in (first, then)] == [CartChangeKind.CHANGED, CartChangeKind.UNCHANGED]
+    for one in (first, then):
+        assert (one.has_work, [p.piece.set_id for p in one.still_missing]) == (False, ["KNEE-02"])
+
+
+def test_that_a_shorter_list_wants_no_more_of_a_missing_thing_than_is_not_there() -> None:
+    """One of four laps was missing; the new list asks for the three that are there."""
+    facts = built(missing=(MissingThing(thing="laps", quantity=1),))
+    new = plan(knee_cart(laps=2), revision=2)
+    one = the(compare_plans(plan(knee_cart(laps=3)), new, built={"C-1": facts}), "C-1")
+    assert (one.add, one.take_off, one.still_missing) == ((), (), ())
 
 
 def test_that_what_stood_in_stays_while_it_is_wanted_and_goes_back_when_not() -> None:

@@ -172,6 +172,29 @@ def test_that_what_stood_in_for_what_no_shelf_had_is_given_to_no_other_case(tmp_
     assert (sum(pick.open for pick in towels.picks), towels.short_open) == (1, 2)
 
 
+def test_that_what_stands_in_for_one_thing_is_none_of_the_others_that_the_list_asks_for(tmp_path: Path) -> None:
+    """M2's cart has its two towels and a third in place of the drape: of five, M1, which wants three, gets two."""
+    cards = "procedure,surgeon,change,kind,thing,open,hold,approved\n"
+    tables = {
+        "Items": f"{TABLES['Items']}100002,Towel,each,B-1-2\n",
+        "Lots": f"{TABLES['Lots']}100002,L2,5,2030-01-31,B-1-2\n",
+        "Cards": f"{cards}P1,S2,add,item,100001,1,0,yes\nP1,S2,add,item,100002,2,0,yes\n"
+        "P1,S1,add,item,100002,3,0,yes\n",
+    }
+    folder = write_folder(tmp_path / "site", MORNING[1], **tables)
+    lay_lists(folder, EVENING, DAY)
+    scans = ["CART M2", "BY ab", "INSTEAD 100001 100002 1", "DONE"]
+    assert tell_by_scans(folder, scans, EVENING + timedelta(minutes=30), DAY).kept
+    write_folder(folder, *MORNING[:2], **tables)
+    for hours in (1, 2):
+        plan = lay_lists(folder, EVENING + timedelta(hours=hours), DAY)
+        towels = {
+            cart.case.number: [(pick.lot, pick.open) for line in cart.goods for pick in line.picks if pick.lot != "L1"]
+            for cart in plan.carts
+        }
+        assert towels == {"M1": [("L2", 2)], "M2": [("L2", 2)]}
+
+
 def test_why_of_a_case_says_what_the_plan_of_the_whole_day_says_of_it(tmp_path: Path) -> None:
     """One case goes without a set, the others have theirs; of conflicts only its own are described for it."""
     cards = f"{TABLES['Cards']}P1,,add,item,100001,8,3,yes\n"
