@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
@@ -117,6 +118,7 @@ class Event:
     ``at`` is the message's own time (ISO, with its offset if it has one); empty: the time of arrival counts.
     ``filler`` and ``placer`` are (id, namespace). ``start``, ``end``, ``duration`` are text as it was
     sent; empty for unchanged, DELETED for deleted. ``span`` is SCH-11.3.
+    Raises ValueError for a time that is none, as a damaged record may hold.
     """
 
     control: str
@@ -136,6 +138,11 @@ class Event:
     reasons: tuple[FieldCode, ...] = ()
     resources: tuple[Resource, ...] = ()
     doubts: tuple[Doubt, ...] = ()
+
+    def __post_init__(self) -> None:
+        for time in (self.at, self.start, self.end, *(one.start for one in self.resources)):
+            if time not in ("", DELETED):
+                datetime.fromisoformat(time)
 
 
 class Answer(StrEnum):

@@ -13,7 +13,7 @@ from picklist.messages.events import Answer, Event
 from picklist.messages.history import Kept
 from picklist.messages.take import Taken
 from picklist.store.state import StateFile
-from picklist.store.typed_records import Rows, form_of
+from picklist.store.typed_records import Rows, form_of, record_of
 
 
 class Keeping(Enum):
@@ -76,14 +76,7 @@ def kept_messages(state: StateFile) -> list[Kept]:
         rows = db.execute(
             "SELECT serial, arrived, event FROM message WHERE event IS NOT NULL ORDER BY serial"
         ).fetchall()
-    return [
-        Kept(
-            serial=row["serial"],
-            arrived=datetime.fromisoformat(row["arrived"]),
-            event=form_of(Event).validate_json(row["event"]),
-        )
-        for row in rows
-    ]
+        return [record_of(Kept, dict(row) | {"event": form_of(Event).validate_json(row["event"])}) for row in rows]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,14 +107,14 @@ def refused_messages(state: StateFile, since: datetime) -> list[Refused]:
             """,
             (Answer.ACCEPT.value, Answer.ACCEPT.value),
         ).fetchall()
-    return [one for one in _REFUSED.read(rows) if one.arrived >= since]
+        return [one for one in _REFUSED.read(rows) if one.arrived >= since]
 
 
 def forget_messages(state: StateFile, serials: Iterable[int], before: datetime) -> None:
     """Remove messages about cases by their running numbers, and all others that arrived before then."""
     with state.reading() as db:
-        others = db.execute("SELECT serial, arrived FROM message WHERE event IS NULL").fetchall()
-    old = [*serials, *(row["serial"] for row in others if datetime.fromisoformat(row["arrived"]) < before)]
+        others = _REFUSED.read(db.execute("SELECT * FROM message WHERE event IS NULL").fetchall())
+    old = [*serials, *(one.serial for one in others if one.arrived < before)]
     if old:
         with state.writing() as db:
             db.executemany("DELETE FROM message WHERE serial = ?", [(one,) for one in old])

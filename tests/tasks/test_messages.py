@@ -321,3 +321,24 @@ def test_that_a_port_in_use_is_said_in_a_sentence(site: Path) -> None:
             [*LISTEN, str(site), "--port", str(busy.getsockname()[1])], capture_output=True, text=True, timeout=120
         )
     assert (done.returncode, "cannot listen on 127.0.0.1" in done.stderr) == (2, True), done.stderr
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "UPDATE message SET arrived = 'yesterday'",
+        "UPDATE message SET event = replace(event, '2026-11-26T07:30', '2026-13-26T07:30') WHERE event IS NOT NULL",
+        "UPDATE message SET event = '{' WHERE event IS NOT NULL",
+    ],
+    ids=["when it arrived", "when the case starts", "all of it"],
+)
+@pytest.mark.parametrize("command", ["check", "receive"])
+def test_that_a_damaged_record_of_a_message_is_named_and_is_no_crash(site: Path, damage: str, command: str) -> None:
+    received(site, siu() + "\r" + siu(control="MSG2", filler=""))
+    with closing(sqlite3.connect(state_path(site))) as db:
+        assert db.execute(damage).rowcount
+        db.commit()
+    more = () if command == "check" else (str(site.parent / "messages.hl7"),)
+    code, said, problems = run(command, str(site), *more, "--now", NOW)
+    assert code != 0
+    assert f"{state_path(site).name}: a record in it cannot be read" in said + problems
