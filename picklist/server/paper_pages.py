@@ -13,6 +13,7 @@ from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Cart, Plan, RemedySearch
 from picklist.server.carts import words_of
 from picklist.server.visit import NotHere, Visit, asked_words, holds_words
+from picklist.server.work import Lane
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
@@ -123,12 +124,36 @@ def send_paper(visit: Visit) -> Response:
     return Response(content, media_type=TYPES[kind], headers=headers)
 
 
+class PrintedMorning(NamedTuple):
+    """The page for the morning, and what was said of its printing."""
+
+    file: Path
+    notices: tuple[str, ...]
+
+
+def start_morning(visit: Visit) -> Response:
+    """Print the page for the morning as things stand now."""
+    desk, plan = visit.desk, visit.desk.plan()
+    page = desk.new_place() / "morning.pdf"
+
+    def doing() -> PrintedMorning:
+        done = print_morning(desk.folder, page, desk.now(), plan.day if plan else None)
+        return PrintedMorning(page, done.notices)
+
+    return visit.wait_for("Printing the morning page", Lane.CHECK, doing, "papers/morning/{}")
+
+
+def show_morning(visit: Visit) -> Response:
+    """What is to be said of the page for the morning, before it is looked at; the page itself where that is nothing."""
+    printed = f"papers/morning/{visit.path['work']}/print"
+    notices = visit.result(PrintedMorning).notices
+    return visit.show("morning", "papers", notices=notices, printed=printed) if notices else visit.go(printed)
+
+
 def send_morning(visit: Visit) -> Response:
-    """The page for the morning as things stand now."""
-    page = visit.desk.new_place() / "morning.pdf"
-    plan = visit.desk.plan()
-    print_morning(visit.desk.folder, page, visit.desk.now(), plan.day if plan else None)
-    return Response(page.read_bytes(), media_type=TYPES[".pdf"], headers={"content-security-policy": PRINTED})
+    """The page for the morning."""
+    page = visit.result(PrintedMorning).file.read_bytes()
+    return Response(page, media_type=TYPES[".pdf"], headers={"content-security-policy": PRINTED})
 
 
 def show_board(visit: Visit) -> Response:

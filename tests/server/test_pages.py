@@ -10,7 +10,9 @@ from pathlib import Path
 from threading import Event
 from urllib.parse import quote
 
+import openpyxl
 import pytest
+from starlette.testclient import TestClient
 
 from picklist.model.conflicts import ConflictKind
 from picklist.server.desk import Desk
@@ -190,13 +192,35 @@ def test_a_folder_that_cannot_be_reached_leaves_the_papers_there(
 
 
 def test_the_page_for_the_morning_is_made_from_what_was_told(evening: Desk) -> None:
-    answer = client_of(evening).post(at("papers/morning"), data={"token": DOOR.token})
+    client = client_of(evening)
+    client.follow_redirects = True
+    work = work_of(evening, morning_begun(client))
+    answer = client.get(at(work.next))
     assert answer.headers["content-type"] == "application/pdf"
     assert answer.content.startswith(b"%PDF")
 
 
+def morning_begun(client: TestClient) -> str:
+    answer = client.post(at("papers/morning"), data={"token": DOOR.token}, follow_redirects=False)
+    return str(answer.headers["location"])
+
+
+def test_what_is_to_be_said_of_the_morning_page_stands_on_the_page_before_it(evening: Desk) -> None:
+    """The command line said that a case is without a list; on the page nobody was told."""
+    book = openpyxl.load_workbook(evening.folder / "schedule.xlsx")
+    sheet = book["Schedule"]
+    first = next(row for row in sheet.iter_rows(min_row=2) if row[0].value == "C-4123")
+    sheet.append(["C-4999", *(cell.value for cell in first[1:])])
+    book.save(evening.folder / "schedule.xlsx")
+    client = client_of(evening)
+    work = work_of(evening, morning_begun(client))
+    text = client.get(at(work.next)).text
+    assert "without a list" in text
+    assert client.get(at(f"{work.next}/print")).content.startswith(b"%PDF")
+
+
 def test_before_the_first_build_there_is_no_page_for_the_morning(fresh: Desk) -> None:
     state_path(fresh.folder).unlink(missing_ok=True)
-    answer = client_of(fresh).post(at("papers/morning"), data={"token": DOOR.token})
-    assert answer.status_code == 422
-    assert "no lists were built" in answer.text
+    client = client_of(fresh)
+    work = work_of(fresh, morning_begun(client))
+    assert "no lists were built" in client.get(at(f"work/{work.id}")).text
