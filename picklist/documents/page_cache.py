@@ -92,6 +92,18 @@ class FormerPages:
                 return digest, content
         return None
 
+    def kept_html(self, paper: KnownSheet, revision: int) -> bytes | None:
+        """The HTML beside the former PDF of a list of an earlier revision: the two go on together."""
+        for file, (_digest, case, of_revision) in self._ledger.items():
+            if case == paper.case and of_revision == paper.revision < revision and self._files.content(file):
+                return self._files.content(html_file(file))
+        return None
+
+
+def html_file(list_file: str) -> str:
+    """Where the HTML of a pick list lies, whose PDF is ``list_file``."""
+    return f"html/{Path(list_file).stem}.html"
+
 
 def changes_file(day: date, revision: int) -> str:
     """Where the sheet of changes of a revision stays while later ones are built."""

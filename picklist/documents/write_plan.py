@@ -22,6 +22,7 @@ from picklist.documents.page_cache import (
     changes_file,
     earlier_changes,
     free_name,
+    html_file,
     ledger_text,
     paper_of,
 )
@@ -238,9 +239,12 @@ class _Work:
             self._put_joined(folder / "pick-lists.pdf", [pdfs[paper.sheet.file] for paper in lists])
         for file, pdf in self._all_changes(folder).items():
             _put(folder / file, pdf)
-        for file in (paper.sheet.file for paper in lists) if every else new:
-            html = f"html/{Path(file).stem}.html"
-            _put(folder / html, self.made.get(html, partial(self._html, views[file])))
+        for paper in lists:
+            file, html = paper.sheet.file, html_file(paper.sheet.file)
+            if kept := self.former.kept_html(paper, self.plan.revision):
+                _put(folder / html, kept)
+            elif every or file in new:
+                _put(folder / html, self.made.get(html, partial(self._html, views[file])))
         _put(folder / "plan.json", self.order.plan_json or plan_to_json(self.plan))
         if every:
             _put(folder / "board.html", board_html(self.plan, self.reports).encode())

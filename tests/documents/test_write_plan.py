@@ -14,7 +14,7 @@ from picklist.documents.views.bulk import BulkView, in_parts
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import Printing
 from picklist.documents.whole_folder import LIST, write_folder
-from picklist.documents.write_plan import PrintOrder, write_plan
+from picklist.documents.write_plan import Extent, PrintOrder, write_plan
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan
 from tests.documents.test_pages import SIGN_OFF, texts
@@ -109,6 +109,25 @@ def test_that_a_later_revision_keeps_the_lists_that_did_not_change(tmp_path: Pat
     with pypdfium2.PdfDocument(tmp_path / "out" / "pick-lists-changed.pdf") as document:
         assert "Revision 3" in document[0].get_textpage().get_text_bounded()
         assert len(document) == len(pypdfium2.PdfDocument(after["pick-lists/OR 2 0900 C-1060.pdf"]))
+
+
+@pytest.mark.parametrize(
+    "extents", [(Extent.ALL,), (Extent.LISTS, Extent.SHEETS, Extent.ALL)], ids=["at once", "in steps"]
+)
+def test_that_a_list_that_stays_is_the_same_on_paper_and_as_html(tmp_path: Path, extents: tuple[Extent, ...]) -> None:
+    """A case of 45 minutes takes 60 now, which prints no list again: the HTML said 1 h beside a PDF of 45 min."""
+    plan, html = rich_plan(), tmp_path / "out" / "html" / "OR 2 0900 C-1060.html"
+    write_plan(plan, tmp_path / "out")
+    before = html.read_bytes()
+    assert b"45 min planned" in before
+    carts = tuple(
+        replace(cart, case=replace(cart.case, minutes=60)) if cart.case.number == "C-1060" else cart
+        for cart in plan.carts
+    )
+    kept = {cart.case.number: Printing(revision=2, printed=plan.now, replaces=1) for cart in carts}
+    for extent in extents:
+        write_plan(later(replace(plan, carts=carts)), tmp_path / "out", PrintOrder(printings=kept, extent=extent))
+        assert html.read_bytes() == before
 
 
 def test_that_a_list_follows_its_case_to_another_room(tmp_path: Path) -> None:
