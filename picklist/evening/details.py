@@ -6,8 +6,8 @@ when one of these things on it changes:
 - case number, room, start, when the cart must be complete, surgeon, procedures, side, alerts, size, notes;
 - that it is stopped; that a tray has no set or one that stands in; notes; what is short; what is checked
   in the room, brought as an implant or named for reference;
-- the unit in which a thing is counted; that a tray is to be checked for latex or its side and was not, but not
-  that it need not be checked any more;
+- what a thing is called, by which it is found, and the unit in which it is counted; that a tray is to be
+  checked for latex or its side and was not, but not that it need not be checked any more;
 - from which case a set comes and for which one it must be given back;
 - a time by which a set must leave, when it is earlier than printed, or later by ``LATER`` minutes or more;
 - when a set is expected from another case, by ``MOVED`` minutes or more;
@@ -33,7 +33,7 @@ from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
 from picklist.model.uses import Reuse
 from picklist.wording.set_states import LATEX_NOT_STATED, SIDE_NOT_STATED
 
-UNIT, TO_CHECK = "unit", "to be checked"
+NAME, UNIT, TO_CHECK = "name", "unit", "to be checked"
 DetailValue = str | int | datetime | tuple[str, ...] | None
 Details = dict[tuple[str, str], DetailValue]
 
@@ -91,6 +91,7 @@ def cart_details(cart: Cart, context: Context) -> Details:
         ("for reference", cart.reference_only),
     ):
         found |= {(words, _line_name(need)): f"{need.open}/{need.hold} {need.note}".strip() for need in needs}
+        found |= {(NAME, _line_name(need)): need.name for need in needs}
     return {key: value for key, value in found.items() if value not in ("", (), None)}
 
 
@@ -102,6 +103,7 @@ def _line_name(need: Need) -> str:
 def _tray_details(line: TrayLine, case: str, context: Context) -> Details:
     name = f"{line.need.thing} {line.copy}"
     found: Details = {("stands in for", name): line.stand_in_for, ("note", name): line.need.note}
+    found[NAME, name] = line.need.name  # of a stand-in its set and "stands in for" tell
     found[TO_CHECK, name] = tuple(text for text in line.not_stated if text in (LATEX_NOT_STATED, SIDE_NOT_STATED))
     if not line.set_id:
         found["no set for", name] = line.name
@@ -127,9 +129,10 @@ def _conflict_words(one: Conflict) -> str:
 
 
 def _short_details(line: SundryLine) -> Details:
-    found: Details = {("note", _line_name(line.need)): line.need.note, (UNIT, _line_name(line.need)): line.unit}
+    of = _line_name(line.need)
+    found: Details = {("note", of): line.need.note, (NAME, of): line.need.name, (UNIT, of): line.unit}
     if line.is_short:
-        found["short", _line_name(line.need)] = f"{line.short_open}/{line.short_hold}"
+        found["short", of] = f"{line.short_open}/{line.short_hold}"
     return found
 
 
@@ -150,10 +153,10 @@ def cart_whereabouts(cart: Cart) -> Details:
 def compare_details(was: Details, now: Details) -> tuple[Detail, ...]:
     """What is said otherwise, in the order of the new list and then what it no longer says.
 
-    The unit of a thing that comes or goes is no news of its own.
+    The name and the unit of a thing that comes or goes are no news of their own.
     """
     keys = [*now, *(key for key in was if key not in now)]
-    keys = [key for key in keys if key[0] != UNIT or (key in was and key in now)]
+    keys = [key for key in keys if key[0] not in (NAME, UNIT) or (key in was and key in now)]
     return tuple(
         Detail(what=what, of=of, was=was.get((what, of)), now=now.get((what, of)))
         for what, of in keys

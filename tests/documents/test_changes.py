@@ -17,6 +17,7 @@ from picklist.documents.pages import Sheet, draw
 from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.change_lines import to_add, to_take_off
 from picklist.documents.views.change_sheet import ChangesView
+from picklist.documents.views.change_words import other_lines
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.list_change import list_change
@@ -27,6 +28,7 @@ from picklist.documents.write_plan import PrintOrder, write_plan
 from picklist.evening.changes import CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.content import CartThing, Handling, PieceLine
+from picklist.evening.details import Detail
 from picklist.model.cards import ThingKind
 from tests.documents.carts import local
 from tests.documents.findings import rich_plan
@@ -321,3 +323,8 @@ def test_that_the_evening_names_carts_that_are_built_and_those_that_wait() -> No
     alone = EveningView(look_up(plan), lambda _: printing_of(plan))
     total = int(alone.counts.split()[0])
     assert view.counts.startswith(f"{total - 1} carts to finish · 1 built")
+
+
+def test_that_a_corrected_name_is_told_with_the_former_one() -> None:
+    renamed = Detail(what="name", of="I-101", was="Suture 3-0", now="Suture 4-0")
+    assert other_lines(look_up(rich_plan()), (renamed,)) == ("Suture 3-0 is now called Suture 4-0.",)

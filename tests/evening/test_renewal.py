@@ -14,7 +14,7 @@ from picklist.evening.changes import CartChange, CartChangeKind
 from picklist.evening.compare import compare_plans
 from picklist.evening.revise import Schedule, begin_revision, finish_revision, what_changes
 from picklist.model.conflicts import Conflict, ConflictKind, Edit, Remedy, RemedyKind
-from picklist.model.plan import Cart, Plan
+from picklist.model.plan import Cart, Plan, SundryLine
 from picklist.model.schedule import Side
 from picklist.model.sets import InstrumentSet
 from picklist.model.uses import Reuse
@@ -68,6 +68,10 @@ def coming(time: str) -> Plan:
     return evening(with_line(expected=at(time)), reuse=comes(time))
 
 
+def renamed(line: SundryLine, name: str) -> SundryLine:
+    return replace(line, need=replace(line.need, name=name))
+
+
 STOP = Problem(kind="k", severity=Severity.STOPS_CASE, where=Where(file="cards.xlsx"), message="m", cases=("C-1",))
 REMEDIES = tuple(
     Remedy(edits=(Edit(kind=RemedyKind.FASTER),), text=text, cost="", minutes_moved=0, cases_touched=0, overtime=0)
@@ -90,6 +94,10 @@ RENEWED = {
     "another lot": evening(replace(knee(), sundries=(sundry("laps", pick("laps", "L2", 2, 1)),))),
     "one more": evening(replace(knee(), sundries=(sundry("laps", pick("laps", "L1", 3, 1)),))),
     "one held instead of open": evening(replace(knee(), sundries=(sundry("laps", pick("laps", "L1", 1, 2)),))),
+    "an item by another name": evening(
+        replace(knee(), sundries=(renamed(sundry("laps", pick("laps", "L1", 2, 1)), "Sponge, large"),))
+    ),
+    "a tray by another name": evening(with_line(need=replace(knee().trays[0].need, name="Knee, new model"))),
     "one short": evening(replace(knee(), sundries=(sundry("laps", pick("laps", "L1", 2, 1), short=(1, 0)),))),
     "a deadline a minute sooner": evening(knee(give_back=give_back("08:59", "09:10", "C-5"))),
     "a deadline half an hour later": evening(knee(give_back=give_back("09:30", "09:40", "C-5"))),

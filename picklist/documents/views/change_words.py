@@ -12,7 +12,7 @@ from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
 from picklist.evening.changes import CartChangeKind
 from picklist.evening.content import PieceLine
-from picklist.evening.details import TO_CHECK, Detail, DetailValue
+from picklist.evening.details import NAME, TO_CHECK, Detail, DetailValue
 from picklist.grouping import grouped
 
 HEAD = ("case", "room", "start", "cart complete by", "surgeon", "procedures", "side", "alerts", "patient size", "notes")
@@ -89,6 +89,8 @@ def _sentence(found: Lookup, kind: str, of: str, some: Sequence[Detail]) -> str:
         return f"The list is on hold: {now}{end}" if now else "The list is no longer on hold."
     if kind == "no set for":
         return f"No set for {name}." if now else f"{name} has a set again."
+    if kind == NAME:
+        return f"{was} is now called {now}."
     if not now:
         return f"{subject}: {NO_LONGER} (was {was})."
     return f"{subject}: now {now}" + (f" (was {was})." if was else ".")
