@@ -359,7 +359,9 @@ def _participants(read: _Appointment, book: _Book, door: Door, place: str, doubt
 
 def _services(read: _Appointment, book: _Book, door: Door, place: str) -> Iterator[Resource]:
     """Services by their order (basedOn) where one is resolved, else by the appointment's service type."""
-    ordered = [one for one in read.basedOn if book.type_of(one) == "ServiceRequest"]
+    kinds = {book.type_of(one) for one in read.basedOn}
+    of_orders = {"ServiceRequest", ""} if "ServiceRequest" in kinds else set()  # one that is not here may be one more
+    ordered = [one for one in read.basedOn if book.type_of(one) in of_orders]
     for number, reference in enumerate(ordered, start=1):
         thing = book.found.get(book.name_of(reference))
         sites = thing.bodySite if thing is not None else ()

@@ -37,6 +37,9 @@ SHORT = re.compile(r"\d{1,4}")
 SPAN = re.compile(r"[SMHD]?\d{1,5}")
 UNIT = re.compile(r"(?:s|sec|second|m|min|mins|minute|h|hr|hrs|hour|d|day)s?", re.IGNORECASE)
 FHS, BHS, BTS, FTS = "FHS", "BHS", "BTS", "FTS"
+CUT_OFF = Doubt(
+    kind="batch cut off", place="", message="the batch has no end, so this message may be cut off; send it whole"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,7 +123,7 @@ def decode_message(data: bytes) -> str:
 
 
 def split_file(text: str) -> tuple[list[str], list[Doubt]]:
-    """The messages of a batch, a file, or a plain row of messages; what is strange about their number."""
+    """The messages of a batch, a file, or a plain row of messages; what is strange about their number and their end."""
     lines = [line.strip("\x0b\x1c \t") for line in re.split(r"[\r\n]+", text)]
     messages: list[list[str]] = []
     doubts: list[Doubt] = []
@@ -143,6 +146,9 @@ def split_file(text: str) -> tuple[list[str], list[Doubt]]:
         doubts.append(
             Doubt(kind="not a message", place="", message=f"lines before the first message were not read: {outside}")
         )
+    names = [line[:3] for line in lines if line]
+    if messages and {FHS, BHS}.intersection(names) and names[-1] not in (BTS, FTS):
+        doubts.append(CUT_OFF)  # the last message could be half a case
     return ["\r".join(one) for one in messages], doubts
 
 

@@ -13,7 +13,7 @@ from picklist.inputs import read_door
 from picklist.messages.door import Door, is_mark
 from picklist.messages.events import Answer
 from picklist.messages.history import Kept, outdated
-from picklist.messages.hl7_reader import decode_message, split_file
+from picklist.messages.hl7_reader import CUT_OFF, decode_message, split_file
 from picklist.messages.messages_to_rows import COLUMNS, KEPT_DAYS, MESSAGE, schedule_of
 from picklist.messages.take import Taken, take_fhir, take_hl7
 from picklist.model.site import Site
@@ -188,10 +188,13 @@ def _read_file(path: Path, name: str, door: Door) -> tuple[list[Taken], list[Pro
     if text.lstrip()[:1] in ("{", "[", "<"):
         return take_fhir(text, door), []
     messages, doubts = split_file(text)
-    problems = [_problem(one.kind, _place(name, one.place), one.message) for one in doubts]
+    problems = [_problem(one.kind, _place(name, one.place), one.message) for one in doubts if one is not CUT_OFF]
     if not messages:
         problems.append(_problem("no messages", name, "there is no message in this file", grave=False))
-    return [take_hl7(one, door) for one in messages], problems
+    taken = [take_hl7(one, door) for one in messages]
+    if CUT_OFF in doubts:
+        taken[-1] = replace(taken[-1], answer=Answer.ERROR, event=None, place=CUT_OFF.place, why=CUT_OFF.message)
+    return taken, problems
 
 
 def _said(name: str, taken: Iterable[Taken], keeping: Iterable[Keeping]) -> list[Problem]:

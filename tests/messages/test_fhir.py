@@ -166,6 +166,12 @@ def test_that_contained_things_and_uuids_are_found() -> None:
     assert (found["room"], found["surgeon"]) == ("OR 1", "S01")
 
 
+def test_that_an_order_that_is_not_in_the_bundle_leaves_no_half_of_the_procedures() -> None:
+    missing = changed(basedOn=[{"reference": "ServiceRequest/R1"}, {"reference": "urn:uuid:0d1f"}])
+    assert row(missing)["procedures"] == ()
+    assert [one.kind for one in schedule(*events(missing), codes=MEANINGS)[1]] == ["no code"]
+
+
 def test_that_only_the_systems_in_codes_give_a_case_number() -> None:
     door = replace(DOOR, id_systems=frozenset({"urn:cases"}))
     (one,) = take_fhir(json.dumps(R4), door)

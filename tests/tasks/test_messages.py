@@ -109,6 +109,18 @@ def test_that_a_refused_message_names_file_message_and_field(site: Path) -> None
     assert "messages.hl7, message MSG2, field SCH-1 or SCH-2: the appointment has no number" in problems
 
 
+def test_that_the_last_message_of_a_batch_that_was_cut_off_is_not_applied(site: Path) -> None:
+    """It could be half a case, and counts once the batch comes whole."""
+    batch = "BHS|^~\\&|A\r" + siu() + "\r" + siu(control="MSG2", filler="77002")
+    code, said, problems = received(site, batch)
+    assert (code, said) == (1, "2 new messages, 0 that came before, 1 refused.\n")
+    assert "messages.hl7, message MSG2: the batch has no end, so this message may be cut off" in problems
+    assert [one[0] for one in refused(site)] == ["message MSG2"]
+    assert [one[:5] for one in rows(site)] == ["77001"]
+    assert received(site, f"{batch}\rBTS|2\r")[1] == "1 new message, 1 that came before, 0 refused.\n"
+    assert (refused(site), [one[:5] for one in rows(site)]) == ([], ["77001", "77002"])
+
+
 def refused(site: Path, now: str = NOW) -> list[tuple[str, str, Severity]]:
     """Where check lists what was refused, what it says, and how grave it is."""
     problems = load_folder(site, datetime.fromisoformat(now)).problems
