@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -32,6 +32,7 @@ from picklist.tables.workbooks import read_sheets, sheet_names
 from picklist.tables.write import write_tables
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.fix_cell import write_cells
+from picklist.wording import counted
 
 TAKEN_AS = f"{FROM_EXPORT}.csv"
 CHOICES: tuple[str, ...] = EXPORT.column("means").choices
@@ -100,7 +101,7 @@ def look_at_export(folder: Path, file: Path, means: Mapping[str, tuple[str, ...]
         lacking=_lacking(columns),
         guesses=guesses,
         unknown=unknown,
-        dialect=grid.dialect,
+        dialect=(*grid.dialect, *_hidden(grid, header)),
     )
 
 
@@ -127,12 +128,16 @@ def _shown(name: str) -> str:
 
 
 def _read(file: Path, known: ExportMap | None) -> tuple[Grid, ExportHeader]:
-    grids = _grids(file)
-    for grid in grids:
-        header = (known.header(grid) if known else None) or guess_header(grid)
-        if header is not None:
-            return grid, header
-    raise WrongUse(f"{file.name} has no header that can be found in its first rows; expected one above the first case")
+    looked = [(grid, (known.header(grid) if known else None) or guess_header(grid)) for grid in _grids(file)]
+    found = [(grid, header) for grid, header in looked if header is not None]
+    if not found:
+        raise WrongUse(
+            f"{file.name} has no header that can be found in its first rows; expected one above the first case"
+        )
+    alike = [header for _, header in found if {*header.names.values()} == {*found[0][1].names.values()}]
+    if len(alike) > 1:
+        raise WrongUse(f"{len(alike)} sheets of {file.name} have the same headers; expected all cases on one sheet")
+    return found[0]
 
 
 def _grids(file: Path) -> list[Grid]:
@@ -148,6 +153,13 @@ def _grids(file: Path) -> list[Grid]:
     for _, one in faults if not grids else ():
         raise WrongUse(f"{file.name}: {one.message}; expected {one.expected}")
     return grids
+
+
+def _hidden(grid: Grid, header: ExportHeader) -> Iterator[str]:
+    """What must be known of rows that nobody sees: the file that is kept cannot hide them."""
+    below = sum(header.bottom + 1 < number <= len(grid.rows) for number in grid.hidden_rows)
+    if below:
+        yield f"{counted(below, 'hidden row')}, read as any other"
 
 
 def _lacking(columns: Iterable[ExportColumn]) -> tuple[str, ...]:
@@ -259,7 +271,9 @@ def take_export(folder: Path, look: ExportLook, now: datetime) -> Path:
 
 
 def _as_text(raw: Raw) -> str:
-    if isinstance(raw, CellFlaw) or is_empty(raw):
+    if isinstance(raw, CellFlaw):
+        return raw.text or "?"  # whoever reads it then says that it cannot be meant
+    if is_empty(raw):
         return ""
     if isinstance(raw, datetime):
         return plain_text(raw.date()) if raw.time() == datetime.min.time() else plain_text(raw)

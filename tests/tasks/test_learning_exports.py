@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
+import openpyxl
 import pytest
+from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.problems import Severity
 from picklist.tables.write import write_tables
@@ -77,6 +80,55 @@ def test_an_export_whose_rows_are_swallowed_by_an_open_quote_is_refused(tmp_path
     (tmp_path / "tomorrow.csv").write_bytes(TWELVE_HOURS.data + b'\n"' + b"C-9,OR 1\n" * 60)
     with pytest.raises(WrongUse, match=r"a quotation mark in row \d+ is never closed"):
         look_at_export(site, tmp_path / "tomorrow.csv")
+
+
+def sheet_with_alerts(book: openpyxl.Workbook) -> Worksheet:
+    """The first sheet of the plain export, with a header for alerts."""
+    sheet = book.worksheets[0]
+    sheet.cell(2, 10, "Alerts")
+    return sheet
+
+
+def alerts_that_cannot_be_read(book: openpyxl.Workbook) -> None:
+    sheet_with_alerts(book).cell(3, 10, "#N/A").data_type = "e"
+
+
+def second_sheet(book: openpyxl.Workbook) -> None:
+    book.copy_worksheet(sheet_with_alerts(book))
+
+
+def hide_a_case(book: openpyxl.Workbook) -> None:
+    sheet_with_alerts(book).row_dimensions[4].hidden = True
+
+
+def changed_book(folder: Path, change: Callable[[openpyxl.Workbook], None]) -> tuple[Path, Path]:
+    """A site without a schedule, and the plain export after a change."""
+    site, path = site_and_file(folder, PLAIN_SHEET)
+    book = openpyxl.load_workbook(path)
+    change(book)
+    book.save(path)
+    return site, path
+
+
+def test_an_alert_that_the_spreadsheet_shows_as_an_error_is_not_taken_for_none(tmp_path: Path) -> None:
+    site, path = changed_book(tmp_path, alerts_that_cannot_be_read)
+    look = look_at_export(site, path)
+    learn_export(site, look, with_codes(look, {}), NOW)
+    take_export(site, look, NOW)
+    loaded = load_folder(site, NOW)
+    assert loaded.site is not None
+    assert [one.alerts for one in loaded.site.cases] == [("#n/a",), ()]
+
+
+def test_cases_on_two_sheets_are_not_taken_in_by_half(tmp_path: Path) -> None:
+    site, path = changed_book(tmp_path, second_sheet)
+    with pytest.raises(WrongUse, match="2 sheets of .* have the same headers"):
+        look_at_export(site, path)
+
+
+def test_hidden_rows_of_an_export_are_said(tmp_path: Path) -> None:
+    site, path = changed_book(tmp_path, hide_a_case)
+    assert look_at_export(site, path).dialect == ("1 hidden row, read as any other",)
 
 
 def test_a_new_code_goes_into_the_table_that_is_there(tmp_path: Path) -> None:
