@@ -6,6 +6,8 @@ from pathlib import Path
 
 from picklist.inputs.read_schedule import read_procedures, read_rooms, read_staff
 from picklist.inputs.site_reader import SiteReader
+from picklist.inputs.unstated import Unstated, report_unstated
+from picklist.problems import Where
 from picklist.tables.drafts import Ledger
 from picklist.tables.folder import FolderTables, read_folder
 from picklist.tables.nearest import plain
@@ -20,6 +22,7 @@ NO_CODES = frozenset({CASE_END, CASE_HOURS, NOT_READ})
 def check_export(reader: SiteReader) -> None:
     """Report codes whose value Schedule could not say, and codes that stand in two rows with two values."""
     seen: dict[tuple[str, str, str], Row] = {}
+    blank: list[tuple[str, Where]] = []
     for row in reader.tables.export_rows:
         if row.bad or not row.values["code"]:
             continue
@@ -27,8 +30,21 @@ def check_export(reader: SiteReader) -> None:
         before = seen.setdefault(key, row)
         if before.values["value"] != row.values["value"]:
             reader.contradicted(before, row, "the first counts", "each code of a header once")
-        elif row.values["means"] not in NO_CODES and row.values["value"]:
+        elif row.values["means"] in NO_CODES:
+            continue
+        elif row.values["value"]:
             _check_value(reader, row)
+        elif before is row:
+            blank.append((f"row {row.number}", row.where("value")))
+    stand_for_nothing = Unstated(
+        column="value",
+        of=len(seen),
+        what="codes",
+        assumed="they stand for nothing, so that Schedule is left empty there",
+        expected="what Schedule would say, where a code stands for something",
+        harmless=True,
+    )
+    report_unstated(reader, stand_for_nothing, blank)
 
 
 def _check_value(reader: SiteReader, row: Row) -> None:

@@ -71,6 +71,15 @@ def test_a_code_that_export_does_not_name_stops_its_case_alone(tmp_path: Path) -
     assert wrong.cases == ("C-2",)
 
 
+def test_a_code_of_which_nobody_said_what_it_stands_for_is_counted(tmp_path: Path) -> None:
+    """Two of three codes of sides say what they stand for; that of the third could have been forgotten."""
+    site, problems = read(tmp_path, SEMICOLONS, "Seite,BIL,side,\n")
+    [found] = [one for one in problems if one.kind == "not stated"]
+    assert (found.severity, found.where.row, found.where.column) == (Severity.NOTICE, 18, "value")
+    assert "value is not stated for 1 of 9 codes (row 18); they stand for nothing" in found.message
+    assert site is not None
+
+
 def test_a_header_that_was_renamed_is_named_with_the_one_meant(tmp_path: Path) -> None:
     data = TWELVE_HOURS.data.replace(b"Surgeon", b"Surgeons")
     _, problems = read(tmp_path, Exported(name=TWELVE_HOURS.name, data=data, export=TWELVE_HOURS.export, said=()))
