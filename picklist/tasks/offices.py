@@ -196,18 +196,19 @@ def approve_cards(folder: Path, proposal_id: str, approved: ApprovedBy, now: dat
     except ValueError as wrong:
         raise WrongUse(str(wrong)) from None
     applied = apply_approval(folder, wanted, now=loaded.now)
-    _keep_the_rest(folder, proposal, {c.number for c in wanted.changes} - {c.number for c in applied.refused})
+    _keep_the_rest(folder, proposal_id, {c.number for c in wanted.changes} - {c.number for c in applied.refused})
     return applied, loaded
 
 
-def _keep_the_rest(folder: Path, proposal: Proposal, done: set[int]) -> None:
-    """A proposal waits on with what was not written of it."""
-    left = tuple(change.number for change in proposal.changes if change.number not in done)
+def _keep_the_rest(folder: Path, proposal_id: str, done: set[int]) -> None:
+    """A proposal waits on with what was not written of it, by what others approved or rejected meanwhile too."""
     with opened_state(folder) as state, state.writing() as db:
-        if left:
-            keep_proposal(db, proposal.lines(left))
+        waits = waiting_proposals(db).get(proposal_id)
+        left = tuple(change.number for change in waits.changes if change.number not in done) if waits else ()
+        if waits and left:
+            keep_proposal(db, waits.lines(left))
         elif done:
-            drop_proposal(db, proposal.id)
+            drop_proposal(db, proposal_id)
 
 
 def undo_cards(

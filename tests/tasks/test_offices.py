@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
+from picklist.tasks import offices
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.office_desk import answer_office, card_history, list_waiting, look_at_offices, reject_waiting
 from picklist.tasks.offices import ApprovedBy, TakenBack, approve_cards, send_all_cards, send_cards, take_cards, waiting
 from picklist.tasks.read_folder import load_folder
+from picklist.upkeep.approval import ApprovalResult, apply_approval
 from picklist.upkeep.change_log import ChangeLog, read_history
 from picklist.upkeep.office_book import TOLD_SHEET
+from picklist.upkeep.proposals import Approval
 from tests.inputs.folders import sound_rows
 from tests.upkeep.clinic import DAY, NOW, QUILL, wanted, write_clinic
 from tests.upkeep.office import ask_row, fill_in, forget_sent, row_of, write
@@ -242,3 +247,28 @@ def test_that_what_cannot_be_finished_now_is_said(clinic: Path, book: Path, monk
     with pytest.raises(PermissionError):
         approve_cards(clinic, taken.proposal.id, VANE, NOW)
     assert "unfinished-change" in [one.kind for one in load_folder(clinic, NOW).problems]
+
+
+def test_that_two_who_approve_at_once_leave_nothing_waiting_that_is_done(
+    clinic: Path, book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While R. Vane approves the first of two changes, J. Moss approves the second."""
+
+    def two(sheet: Worksheet) -> None:
+        write(sheet, row_of(sheet, "100001"), open=5)
+        write(sheet, row_of(sheet, "100007"), open=7)
+
+    taken = take_cards(clinic, fill_in(book, two), NOW)
+    assert taken.proposal
+    proposal = taken.proposal.id
+    first, second = (one.number for one in taken.proposal.changes)
+
+    def meanwhile(folder: Path, wanted: Approval, now: datetime) -> ApprovalResult:
+        monkeypatch.setattr(offices, "apply_approval", apply_approval)
+        approve_cards(clinic, proposal, replace(VANE, name="J. Moss", numbers=(second,)), NOW)
+        return apply_approval(folder, wanted, now=now)
+
+    monkeypatch.setattr(offices, "apply_approval", meanwhile)
+    approve_cards(clinic, proposal, replace(VANE, numbers=(first,)), NOW)
+    assert not waiting(clinic)
+    assert [entry.by for entry in read_history(clinic)] == ["J. Moss", "R. Vane"]
