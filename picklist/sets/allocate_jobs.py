@@ -176,15 +176,9 @@ def _options(context: PlanningContext, scenario: Scenario, use: Use, sets: Group
         if tray not in preference or (spare is not None and spare < 0):
             continue
         if fits(context.site.trays.get(tray), sets.sets[set_id], use):
-            off_cart = _takes_off_cart(context, use, set_id)
-            found.append(Option(kind=kind, preference=preference[tray], most_late=spare, off_cart=off_cart))
-    return tuple(sorted(found, key=lambda option: (option.off_cart, option.preference, option.kind)))
-
-
-def _takes_off_cart(context: PlanningContext, use: Use, set_id: str) -> bool:
-    """Whether giving a use this set takes another one off its built cart."""
-    held = context.held.get(use.key)
-    return held in context.states and held != set_id
+            on_cart = context.held.get(use.key) == set_id
+            found.append(Option(kind=kind, preference=preference[tray], most_late=spare, on_cart=on_cart))
+    return tuple(sorted(found, key=lambda option: (not option.on_cart, option.preference, option.kind)))
 
 
 def _back(

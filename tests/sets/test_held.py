@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from picklist.model.conflicts import ConflictKind
 from picklist.model.schedule import Case, CaseStatus
+from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.sets.case_uses import case_times
@@ -65,6 +68,25 @@ def test_a_set_leaves_a_built_cart_when_it_must_serve_a_case_of_greater_priority
     cases = (case("C1", "08:00", 60), case("C2", "08:30", 60, "OR 2", priority=5))
     told = given(cases, 1, {"C1/wrist/1": "wrist-01"})
     assert told == {"C1": "", "C2": "wrist-01"}
+
+
+def test_a_set_stays_on_its_built_cart_for_a_later_case_where_an_earlier_one_of_no_greater_priority_wants_it() -> None:
+    cases = (case("C1", "08:00", 60), case("C2", "08:30", 60, "OR 2"))
+    assert given(cases, 1, {"C2/wrist/1": "wrist-01"}) == {"C1": "", "C2": "wrist-01"}
+    plan = plan_sets(site(cases, 1), [use(one) for one in cases], NOW, held={"C2/wrist/1": "wrist-01"}, remedies=False)
+    (short,) = plan.conflicts
+    assert "Built carts decided: this way fewer sets are taken off them." in says(short)
+
+
+def test_a_set_is_not_taken_off_a_built_cart_for_an_earlier_case_that_another_set_can_serve() -> None:
+    """Dirty at 18:00, wrist-02 is ready 21:10, 10 h 20 min before C1; after C1 wrist-01 would have 11 h for C3."""
+    cases = (case("C1", "08:00", 60), case("C3", "23:50", 60, "OR 3"))
+    held, uses, day = {"C3/wrist/1": "wrist-01"}, [use(one) for one in cases], site(cases, 2)
+    sets = {**day.sets, "wrist-02": replace(day.sets["wrist-02"], state=SetState.DIRTY)}
+    plan = plan_sets(replace(day, sets=sets), uses, NOW, held=held, remedies=False)
+    assert {one.use.case: one.set_id for one in plan.assignments} == {"C1": "wrist-02", "C3": "wrist-01"}
+    # It is taken only where a case would go without.
+    assert given(cases, 1, held) == {"C1": "wrist-01", "C3": "wrist-01"}
 
 
 def test_a_set_that_is_not_known_any_more_holds_nothing() -> None:

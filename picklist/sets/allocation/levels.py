@@ -27,8 +27,8 @@ class LateColumns:
 def serving_levels(network: Network) -> list[Expression]:
     """The levels down to the stand-ins, all to be made least.
 
-    Weight and number of the jobs that are opened, of those on hold, close calls, sets off carts, stand-ins
-    by number and by preference.
+    Weight and number of the jobs that are opened, of those on hold, close calls, sets off carts and those that come
+    back to theirs, stand-ins by number and by preference.
     """
     opened = [job for job in network.question.jobs if not job.on_hold]
     held = [job for job in network.question.jobs if job.on_hold]
@@ -45,10 +45,28 @@ def serving_levels(network: Network) -> list[Expression]:
         _weight(network, held),
         _number(network, held),
         close,
-        {column: 1 for column, option in options if option.off_cart},
+        _off_carts(network),
+        {column: -1 for column, option in options if option.on_cart},
         {column: 1 for column, option in options if option.preference},
         {column: option.preference for column, option in options if option.preference},
     ]
+
+
+def _off_carts(network: Network) -> Expression:
+    """Sets on built carts that their jobs do not get, or only after another job."""
+    level: dict[int, int] = {}
+    for job in network.question.jobs:
+        mine = {kind: network.serve[job.key, kind] for kind in job.on_cart() if (job.key, kind) in network.serve}
+        if mine:
+            off = network.program.column(whole=True)
+            network.program.row({off: 1.0, **dict.fromkeys(mine.values(), 1.0)}, 1, 2)
+            for other in network.question.jobs:
+                if other.need < job.need:
+                    taken = {network.serve[other.key, k]: 1.0 for k in mine if (other.key, k) in network.serve}
+                    if taken:
+                        network.program.at_most({off: -1.0, **taken}, 0)
+            level[off] = 1
+    return level
 
 
 def lower_levels(network: Network) -> list[Expression]:

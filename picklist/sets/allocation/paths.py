@@ -87,7 +87,6 @@ def _by_link(job: Job, link: Link, copy: str) -> GivenSet:
         grade=link.grade,
         slack=link.slack,
         preference=_option(job, link.kind).preference,
-        off_cart=_option(job, link.kind).off_cart,
     )
 
 
@@ -101,5 +100,4 @@ def _from_shelf(job: Job, kind: str, shelves: _Shelves) -> GivenSet:
         grade=Grade.CLEAN,
         slack=job.need - usual if waits else None,
         preference=_option(job, kind).preference,
-        off_cart=_option(job, kind).off_cart,
     )

@@ -16,10 +16,13 @@ def serve_all(question: AllocationQuestion) -> tuple[GivenSet, ...] | None:
     """All served cleanly by the tray asked for, above every floor; None when this simple way is not possible."""
     wanted: defaultdict[str, list[Job]] = defaultdict(list)
     for job in question.jobs:
-        exact = [option.kind for option in job.options if option.preference == 0 and not option.off_cart]
-        if len(exact) != 1:
+        exact = [option.kind for option in job.options if option.preference == 0]
+        mine = [kind for kind in exact if kind in job.on_cart()] if job.on_cart() else exact
+        if len(mine) != 1:
             return None
-        wanted[exact[0]].append(job)
+        wanted[mine[0]].append(job)
+    if any(len(jobs) > 1 and any(job.on_cart() for job in jobs) for jobs in wanted.values()):
+        return None  # what is on a built cart may have to go to another job before
     kinds_of: defaultdict[str, set[str]] = defaultdict(set)
     for kind, pool in question.pools.items():
         kinds_of[pool].add(kind)

@@ -73,13 +73,13 @@ class Option:
     """A kind that may serve a job; preference 0 is the tray asked for, greater ones stand in.
 
     ``most_late``: how many minutes late the job may be and still be done before a set of it goes back (None: any).
-    ``off_cart``: another set is on the job's built cart, and would be taken off it.
+    ``on_cart``: its set is on the job's built cart; it stays there where nothing has it before.
     """
 
     kind: str
     preference: int = 0
     most_late: int | None = None
-    off_cart: bool = False
+    on_cart: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +115,10 @@ class Job:
     def kinds(self) -> frozenset[str]:
         """The kinds that may serve it."""
         return frozenset(option.kind for option in self.options)
+
+    def on_cart(self) -> frozenset[str]:
+        """The kinds that the set on its built cart is, or may come to be; empty where there is none."""
+        return frozenset(option.kind for option in self.options if option.on_cart)
 
     def takes(self, kind: str, minutes: int) -> bool:
         """Whether a set of a kind is of use to the job when it comes so many minutes late."""
@@ -236,7 +240,6 @@ class GivenSet:
     grade: Grade
     slack: int | None
     preference: int = 0
-    off_cart: bool = False
     under: int = 0
 
 
