@@ -18,6 +18,8 @@ class CellFlaw:
     text: str = ""
 
 
+CUT_OFF = CellFlaw("cut off")  # each cell of a row within which a file ends
+
 Raw: TypeAlias = str | int | float | bool | date | datetime | time | timedelta | CellFlaw | None
 
 

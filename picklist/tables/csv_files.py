@@ -9,8 +9,9 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from datetime import date
 from pathlib import Path
+from typing import Any
 
-from picklist.tables.cells import Fault, Grid, plain_text, tidy
+from picklist.tables.cells import CUT_OFF, Fault, Grid, is_empty, plain_text, tidy
 from picklist.tables.columns import Column
 from picklist.tables.headers import SEARCHED_ROWS
 from picklist.tables.nearest import plain
@@ -52,7 +53,9 @@ def read_csv_file(path: Path) -> tuple[Grid | None, Fault | None]:
         )
     if "'" in text:
         rows = [[text_from_csv(cell) if cell[:1] == "'" else cell for cell in row] for row in rows]
-    grid = Grid(file=path.name, sheet="", rows=rows, dialect=_dialect(data, encoding, delimiter))
+    grid = Grid(
+        file=path.name, sheet="", rows=_without_half_a_row(text, rows), dialect=_dialect(data, encoding, delimiter)
+    )
     if encoding == "cp1252":
         grid.notes.append("the file is not in UTF-8; it was read as Windows Western European text")
     return grid, _runaway_quote(rows) if reader.line_num > len(rows) + MOST_LINES else None
@@ -107,6 +110,18 @@ def _fit(begins: str, delimiter: str) -> tuple[int, int, int]:
     widths = Counter(len(line) for line in lines if len(line) > 1)
     width, usual = max(widths.items(), key=lambda pair: (pair[1], pair[0]), default=(1, 0))
     return matched, usual, width
+
+
+def _without_half_a_row(text: str, rows: list[list[str]]) -> list[Any]:
+    """The rows, the last one as cells that say nothing certain where the file ends within it.
+
+    So it does without an end of line and with fewer cells than all others have: no program writes such a row.
+    """
+    if text[-1] in "\r\n" or all(map(is_empty, rows[-1])):
+        return rows
+    widths = {len(row) for row in rows[:-1] if row}
+    half = len(widths) == 1 and len(rows[-1]) < max(widths)
+    return [*rows[:-1], [CUT_OFF] * max(widths)] if half else rows
 
 
 def _runaway_quote(rows: list[list[str]]) -> Fault | None:

@@ -9,7 +9,7 @@ from functools import partial
 from typing import Any
 
 from picklist.settings import DateOrder
-from picklist.tables.cells import PRIVATE, CellFlaw, Fault, Parsed, Raw, shown, tidy
+from picklist.tables.cells import CUT_OFF, PRIVATE, CellFlaw, Fault, Parsed, Raw, shown, tidy
 from picklist.tables.columns import CellType, Column
 from picklist.tables.nearest import plain
 from picklist.tables.parse_dates import parse_date_cell, parse_expiry_cell
@@ -77,6 +77,7 @@ FLAW_TEXTS = {
     "error value": "the spreadsheet shows the error {0} here",
     "no stored value": "this formula was never computed, so its value is not known",
     "merged cell": "this cell is merged with others ({0}), so it is not clear what it says",
+    CUT_OFF.kind: "the file ends within this row, so it is not clear what it says; rows after it may be missing",
 }
 LARGEST = 1e18  # beyond it no cell of any column is meant so
 
@@ -184,7 +185,8 @@ class ColumnParser:
 
 def flaw_fault(flaw: CellFlaw, expected: str) -> Fault:
     """What is wrong with a cell whose value cannot be had."""
-    return Fault(kind=flaw.kind, message=FLAW_TEXTS[flaw.kind].format(flaw.text), expected=expected)
+    wanted = "the whole file" if flaw == CUT_OFF else expected
+    return Fault(kind=flaw.kind, message=FLAW_TEXTS[flaw.kind].format(flaw.text), expected=wanted)
 
 
 def _lost_zeros(code: str, digits: int) -> Fault:

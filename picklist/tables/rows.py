@@ -9,7 +9,7 @@ from typing import Any
 from picklist.labels.label import Label
 from picklist.problems import Where
 from picklist.settings import DateOrder
-from picklist.tables.cells import PRIVATE, CellFlaw, Fault, FilledRows, Grid, Raw, is_empty, shown
+from picklist.tables.cells import CUT_OFF, PRIVATE, CellFlaw, Fault, FilledRows, Grid, Raw, is_empty, shown
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.headers import Header
@@ -20,6 +20,7 @@ from picklist.tables.private import kind_of
 from picklist.tables.scanned_labels import Scanned, differs, scanned_labels
 from picklist.tables.sheet_flags import letters_of
 
+OF_SEVERAL = frozenset({"merged cell", CUT_OFF.kind})  # flaws that several cells have by one cause
 DATED = frozenset({CellType.DATE, CellType.EXPIRY, CellType.STAMP})
 
 
@@ -93,7 +94,7 @@ class RowReader:
             column for column in table.columns if column.name in header.positions and column.name not in header.unusable
         ]
         self._places = {column.name: header.positions[column.name] for column in self._columns}
-        self._merged: dict[str, Draft] = {}
+        self._shared: dict[CellFlaw, Draft] = {}
         self._labels = table.labels if ledger.today else None
         names = (self._labels.item, self._labels.lot, self._labels.expiry, self._labels.serial) if self._labels else ()
         self._label_places = {name: place for name, place in self._places.items() if name in names}
@@ -220,8 +221,8 @@ class RowReader:
             del row.values[name]
 
     def _report(self, row: Row, name: str, raw: Raw, fault: Fault) -> Draft:
-        if isinstance(raw, CellFlaw) and raw.kind == "merged cell" and raw.text in self._merged:
-            return self._merged[raw.text]
+        if isinstance(raw, CellFlaw) and raw in self._shared:
+            return self._shared[raw]
         draft = self._ledger.report(
             fault.kind,
             row.where(name),
@@ -231,8 +232,8 @@ class RowReader:
             nearest=fault.nearest,
             guessed=self._table.column(name).type in GUESSED,
         )
-        if isinstance(raw, CellFlaw) and raw.kind == "merged cell":
-            self._merged[raw.text] = draft
+        if isinstance(raw, CellFlaw) and raw.kind in OF_SEVERAL:
+            self._shared[raw] = draft
         return draft
 
     def _check_ragged(self, row: Row, raws: Sequence[Raw]) -> None:

@@ -10,6 +10,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from picklist.problems import Where
+from picklist.tables.cells import CUT_OFF
 from picklist.tables.csv_files import edit_csv, read_csv_file
 from picklist.tables.drafts import Ledger
 from picklist.tables.files import BusyError
@@ -35,6 +36,23 @@ def test_encodings_and_separators(tmp_path: Path, encoding: str, delimiter: str,
     assert grid is not None
     assert grid.rows == PLAIN
     assert bool(grid.notes) is (encoding == "cp1252")
+
+
+@pytest.mark.parametrize(
+    ("text", "cut"),
+    [
+        ("item,lot,quantity\n100001,L1,20\n100002,L2", True),
+        ("item,lot,quantity\n100001,L1,20\n100002,L2\n", False),  # a row that leaves its last cell out
+        ("item,lot,quantity\n100001,L1\n100002", False),  # as others of this file are short too
+        ("item,lot,quantity\n100001,L1,20\n100002,L2,4", False),
+    ],
+)
+def test_a_row_within_which_the_file_ends_says_nothing(tmp_path: Path, text: str, cut: bool) -> None:
+    path = tmp_path / "Lots.csv"
+    path.write_text(text)
+    grid, _ = read_csv_file(path)
+    assert grid is not None
+    assert (grid.rows[-1] == [CUT_OFF] * 3) is cut
 
 
 def test_a_line_that_names_the_separator(tmp_path: Path) -> None:

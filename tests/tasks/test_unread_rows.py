@@ -9,6 +9,7 @@ import pytest
 
 from picklist.evening.changes import CartChange, CartChangeKind
 from picklist.evening.keep_facts import open_put_backs
+from picklist.problems import Severity
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import tell_by_scans
@@ -89,6 +90,20 @@ def test_a_built_cart_whose_list_is_stopped_keeps_its_set_from_all_others(
 
 def explained(site: Path, set_id: str) -> str:
     return why_set(site, set_id, at("21:00")).lines[1]
+
+
+def test_carts_whose_rows_a_schedule_lost_that_was_cut_off_are_left_as_they_are(tmp_path: Path) -> None:
+    first_cart_is_built(tmp_path)
+    write_folder(tmp_path / "site", M2, "M3,2026-11-26,OR 3,09:30", Cards=CARDS)
+    schedule = tmp_path / "site" / "Schedule.csv"
+    schedule.write_bytes(schedule.read_bytes().rstrip())
+    wanted = Wanted(folder=tmp_path / "site", out=tmp_path / "out", now=at("21:00"), with_chance=False)
+    built = build_day(wanted, print)
+    assert becomes(built, "M1").kind is CartChangeKind.UNREAD
+    assert put_backs(tmp_path) == set()
+    assert [(one.kind, one.where.row) for one in built.problems if one.severity is Severity.STOPS_CASE] == [
+        ("cut off", 3)
+    ]
 
 
 def test_when_the_row_is_corrected_the_cart_is_known_again(tmp_path: Path) -> None:
