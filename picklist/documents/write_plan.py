@@ -283,7 +283,7 @@ class _Work:
         """The papers beside the pick lists, as far as they are asked for, each by the name of its file."""
         found, labels = self.found, LabelsView(self.found, self.printing)
         whole_day = self.order.extent >= Extent.SHEETS
-        views: dict[str, Any] = {"bulk": BulkView(found, self.reports)} if whole_day else {}
+        views: dict[str, Any] = {"bulk": BulkView(found, self.change)} if whole_day else {}
         if self.change:
             views["changes"] = ChangesView(found, self.change)
             fresh = new_labels(labels, range(self.plan.first_new, self.plan.revision + 1))

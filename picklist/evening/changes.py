@@ -66,7 +66,7 @@ class CartChange:
     made: datetime
     built: bool = False
     started: bool = False  # reported as started, not as built
-    finished: bool = False  # built, and waiting for no tray
+    waits: tuple[str, ...] = ()  # the sets that a built cart was still to get
     state: str = ""  # how far it is, in words; empty when nothing was reported
     add: tuple[PieceLine, ...] = ()
     take_off: tuple[PieceLine, ...] = ()
@@ -87,6 +87,11 @@ class CartChange:
     def stands(self) -> bool:
         """Whether there is a cart with things on it, as far as the crew reported."""
         return self.built or self.started
+
+    @property
+    def finished(self) -> bool:
+        """Whether it is built and waits for no tray."""
+        return self.built and not self.waits
 
     @property
     def has_work(self) -> bool:

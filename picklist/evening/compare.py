@@ -252,7 +252,7 @@ class _Pair:
             made=self.new.plan.now,
             built=bool(facts and facts.done),
             started=bool(facts and not facts.done),
-            finished=facts is not None and facts.is_finished(facts.revision),
+            waits=tuple(one.set_id for one in facts.to_come) if facts else (),
             state=cart_state(facts, self.new.plan.settings.site_clock) if facts else "",
         )
 

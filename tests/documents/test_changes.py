@@ -312,9 +312,9 @@ def test_that_the_evening_names_carts_that_are_built_and_those_that_wait() -> No
     first, second = (
         next(one for one in the_change().carts if one.case == case and one.is_live) for case in ("C-1060", "C-1041")
     )
-    built = replace(first, kind=CartChangeKind.UNCHANGED, finished=True, state="built")
+    built = replace(first, kind=CartChangeKind.UNCHANGED, built=True, state="built")
     words = "built, waits for LOAN-1 (Thu 26 Nov 06:00)"
-    waits = replace(second, kind=CartChangeKind.UNCHANGED, finished=False, state=words)
+    waits = replace(second, kind=CartChangeKind.UNCHANGED, built=True, waits=("LOAN-1",), state=words)
     change = replace(the_change(), carts=(built, waits))
     view = EveningView(look_up(plan), lambda _: printing_of(plan), change.reports())
     marks = {row.case: row.marks for row in view.carts}

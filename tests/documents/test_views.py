@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -18,11 +19,13 @@ from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.reuse_blocks import ReuseBlock
 from picklist.documents.views.stamp import printing_of
+from picklist.evening.changes import CartChangeKind
+from picklist.evening.compare import compare_plans
+from picklist.evening.content import PieceLine, cart_content
 from picklist.letters import natural_key
 from picklist.model.catalogue import Place
 from picklist.model.department import ReuseChance
 from picklist.model.expiry import Expires
-from picklist.model.known import CartReport
 from picklist.model.plan import Plan
 from picklist.model.schedule import CaseStatus, Side
 from picklist.model.sets import SetState
@@ -299,17 +302,27 @@ def test_that_the_list_of_a_running_case_says_that_nothing_is_to_be_picked() -> 
     assert view.started in pick_list_html(view)
 
 
-def test_that_nothing_is_fetched_a_second_time_for_a_cart_that_is_built() -> None:
+def test_that_of_a_built_cart_only_what_is_to_be_added_is_fetched() -> None:
     """Its lots and sets are on no shelf any more; what is only started is still fetched."""
-    found = look_up(rich_plan())
-    states = {"C-1060": ("built", True), "C-1047": ("started", False)}
-    reported = {case: CartReport(state=state, finished=finished) for case, (state, finished) in states.items()}
-    every, now = BulkView(found), BulkView(found, reported)
+    plan = rich_plan()
+    cart = plan.cart("C-1060")
+    assert cart is not None
+    content = cart_content(cart, {})
+    [tray] = [one for one in content if one.set_id]
+    lot = min((one for one in content if not one.set_id), key=lambda one: one.order)
+    change = compare_plans(plan, replace(plan, revision=plan.revision + 1))
 
-    def served(view: BulkView) -> set[str]:
-        lots = {cart.split()[0] for group in view.groups for row in group.rows for cart in row.carts}
-        return lots | {row.cart.split()[0] for group in view.sets for row in group.rows}
+    def fetched(**facts: Any) -> tuple[dict[str, int], list[str], str]:
+        carts = tuple(replace(one, **facts) if one.case == "C-1060" else one for one in change.carts)
+        view = BulkView(look_up(plan), replace(change, carts=carts))
+        mine = [(row.lot, to) for group in view.groups for row in group.rows for to in row.carts if "C-1060" in to]
+        lots = {lot: int(to.partition(" × ")[2] or 1) for lot, to in mine}
+        sets = [row.set_id for group in view.sets for row in group.rows if row.cart.startswith("C-1060")]
+        return lots, sets, view.counts.rpartition(" for ")[2]
 
-    assert served(every) - served(now) == {"C-1060"}
-    assert every.counts.endswith("for 4 carts")
-    assert now.counts.endswith("for 3 carts")
+    started, whole = fetched(started=True), sum(many for one, many in content.items() if not one.set_id)
+    assert (sum(started[0].values()), started[1], started[2]) == (whole, [tray.set_id], "4 carts")
+    assert fetched(built=True) == ({}, [], "3 carts")
+    assert fetched(built=True, waits=(tray.set_id,)) == ({}, [tray.set_id], "4 carts")
+    more = PieceLine(piece=lot, quantity=2)
+    assert fetched(built=True, kind=CartChangeKind.CHANGED, add=(more,)) == ({lot.lot: 2}, [], "4 carts")

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
 from copy import copy
+from dataclasses import replace
 
 from picklist import wording
 from picklist.documents.views.finished_words import Group, View
 from picklist.documents.views.goods_rows import area_by_area
 from picklist.documents.views.lookup import Lookup, in_order_of_completion
 from picklist.documents.views.stamp import stamp_for
+from picklist.evening.changes import PlanChange
+from picklist.evening.content import Handling, PieceLine
 from picklist.letters import natural_key
-from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Cart, SundryLine, TrayLine
 from picklist.model.supply import Pick
 
@@ -51,6 +53,31 @@ class SetToFetch(View):
         self.cart = f"{cart.case.number} in {cart.case.room}"
 
 
+class _ToFetch:
+    """What is to be fetched from shelves for a cart; of one that is built what is to be added, or was still to come."""
+
+    def __init__(self, cart: Cart, change: PlanChange | None) -> None:
+        mine = change.of_live(cart.case.number) if change else None
+        self.cart, self.built = cart, mine is not None and mine.built
+        self.picks = [(line, pick) for line in cart.goods for pick in line.picks]
+        self.trays = [one for one in cart.trays if one.set_id and one.expected is None and not one.in_hand]
+        if mine is not None and self.built:
+            sets = {*mine.waits, *(one.piece.set_id for one in mine.add)}
+            self.trays = [one for one in self.trays if one.set_id in sets]
+            self.picks = [(line, more) for line, pick in self.picks if (more := _added(line, pick, mine.add))]
+
+
+def _added(line: SundryLine, pick: Pick, add: Iterable[PieceLine]) -> Pick | None:
+    """A pick as far as it is to be added to a built cart."""
+    wanted = (line.need.thing, pick.item, pick.lot, pick.place, line.need.person)
+    many = Counter[Handling]()
+    for one in add:
+        piece = one.piece
+        if (piece.wanted, piece.thing, piece.lot, piece.place, piece.person) == wanted:
+            many[piece.part] += one.quantity
+    return replace(pick, open=many[Handling.OPEN], hold=many[Handling.HOLD]) if many else None
+
+
 class BulkGroup(Group[BulkRow]):
     """The lots of one area."""
 
@@ -62,17 +89,16 @@ class SetGroup(Group[SetToFetch]):
 class BulkView(View):
     """The picks of all carts together, by place, item and lot, area by area in walking order.
 
-    Nothing is fetched for carts that are ``reported`` as finished: what they have is on no shelf now.
+    For a built cart only what is to be added by the ``change``, and sets that it waits for: the rest is on no shelf.
     """
 
-    def __init__(self, found: Lookup, reported: Mapping[str, CartReport] = NO_REPORTS) -> None:
-        built = {case for case, one in reported.items() if one.finished}
-        carts = [one for one in in_order_of_completion(found.plan.carts) if one.case.number not in built]
+    def __init__(self, found: Lookup, change: PlanChange | None = None) -> None:
+        every = [_ToFetch(one, change) for one in in_order_of_completion(found.plan.carts)]
+        carts = [one for one in every if not one.built or one.picks or one.trays]
         together: dict[tuple[str, str, str], list[tuple[SundryLine, Pick]]] = defaultdict(list)
         for cart in carts:
-            for line in cart.goods:
-                for pick in line.picks:
-                    together[pick.place, pick.item, pick.lot].append((line, pick))
+            for line, pick in cart.picks:
+                together[pick.place, pick.item, pick.lot].append((line, pick))
 
         rows = [(place, BulkRow(pairs)) for (place, _, _), pairs in together.items()]
         rows.sort(key=lambda pair: (found.walk_key(pair[0]), natural_key(pair[1].name), pair[1].lot))
@@ -81,7 +107,7 @@ class BulkView(View):
         self.title = f"Bulk sheet by place, {found.clock.day_text(found.day)}"
         self.counts = (
             f"{wording.counted(len(rows), 'lot')} and {wording.counted(len(sets), 'set')} to fetch for "
-            f"{wording.counted(sum(not cart.stopped for cart in carts), 'cart')}"
+            f"{wording.counted(sum(not one.cart.stopped for one in carts), 'cart')}"
         )
         self.groups = area_by_area(found, rows, BulkGroup)
         self.sets = area_by_area(found, sets, SetGroup)
@@ -131,14 +157,11 @@ def _part(view: BulkView, pieces: list[BulkGroup | SetGroup], name: str) -> Bulk
     return part
 
 
-def _sets(found: Lookup, carts: Iterable[Cart]) -> list[tuple[str, SetToFetch]]:
+def _sets(found: Lookup, carts: Iterable[_ToFetch]) -> list[tuple[str, SetToFetch]]:
     """Sets of the carts that are on a shelf now, each with its place, in walking order."""
     places = {one.id: one.place for one in found.plan.sets}
     rows = [
-        (place := places.get(line.set_id, ""), SetToFetch(place, line, cart))
-        for cart in carts
-        for line in cart.trays
-        if line.set_id and line.expected is None and not line.in_hand
+        (place := places.get(line.set_id, ""), SetToFetch(place, line, one.cart)) for one in carts for line in one.trays
     ]
     rows.sort(key=lambda pair: (found.walk_key(pair[0]), natural_key(pair[1].set_id)))
     return rows
