@@ -49,9 +49,9 @@ def after_day(site: Site, plan: Plan, facts: DayFacts, counted: CountedBefore, n
 def _carts(facts: DayFacts) -> dict[str, Content]:
     """What was on each built cart."""
     return {
-        case: as_built(facts.in_hand[case].content, true_facts(one, facts.in_hand[case].revision))
+        case: as_built(held.content, true_facts(one, held.revision), held.short)
         for case, one in sorted(facts.built.items())
-        if one.done and case in facts.in_hand
+        if one.done and (held := facts.in_hand.get(case))
     }
 
 

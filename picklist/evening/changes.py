@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections import Counter
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
-from picklist.evening.content import Content, PieceLine, Remark
+from picklist.evening.content import Content, PieceLine, Remark, Short
 from picklist.evening.details import Detail
 from picklist.evening.match import CaseMatch, MatchNote
 from picklist.model.known import CartReport, MatchQuestion
@@ -39,11 +40,13 @@ NOT_ON_THE_PLAN = frozenset({CartChangeKind.CANCELLED, CartChangeKind.OVER, Cart
 class ListInHand:
     """The last list of a cart that was printed with things on it; ``number`` is its case's then.
 
-    ``case`` is what the list says of the case, under the name by which the cart is kept.
+    ``short`` is what it asks for beside that, and no shelf gave. ``case`` is what the list says of the case, under the
+    name by which the cart is kept.
     """
 
     revision: int
     content: Content
+    short: Short = field(default_factory=Counter)
     number: str = ""
     case: Case | None = None
 

@@ -13,13 +13,16 @@ from picklist.evening.content import (
     Content,
     ContentChange,
     PieceLine,
+    Short,
     as_built,
+    beside_short,
     beyond_list,
     cart_content,
     compare_content,
     keep_what_is_there,
     meeting,
     on_the_cart,
+    short_of,
     still_missing,
     true_facts,
     with_stand_ins,
@@ -162,12 +165,12 @@ class _Pair:
         still: Content = Counter()
         actual = listed
         if facts:
-            facts = self._still_true(facts, before)
-            actual = as_built(listed, facts)
+            facts, short = self._still_true(facts, before), self._short(before)
+            actual = as_built(listed, facts, short)
             asked = keep_what_is_there(actual, wanted, self.new.plan.day) if facts.done else wanted
             lacks = compare_content(actual, asked).add
-            still = still_missing(listed - without_missing(listed, facts), lacks)
-            wanted = with_stand_ins(wanted - still, facts)
+            still = still_missing(listed - without_missing(listed, beside_short(facts, short)), lacks)
+            wanted = with_stand_ins(wanted - still, beside_short(facts, short_of(self.new.carts[number])))
             if facts.done:
                 actual = meeting(actual, wanted, beyond_list(actual, facts))
                 wanted = keep_what_is_there(actual, wanted, self.new.plan.day)
@@ -215,7 +218,7 @@ class _Pair:
         """The put-back list of a cart that is no longer wanted."""
         facts = self.built.get(number)
         listed = self._listed(number)
-        actual = on_the_cart(listed, self._still_true(facts, number)) if facts else listed
+        actual = on_the_cart(listed, self._still_true(facts, number), self._short(number)) if facts else listed
         others = [c.day for c in self.new.plan.cases if c.number == number and c.day != self.new.plan.day]
         return replace(
             self._blank(CartChangeKind.CANCELLED, number, number),
@@ -237,6 +240,13 @@ class _Pair:
             return held.content
         assert self.old is not None
         return self.old.content(before)
+
+    def _short(self, before: str) -> Short:
+        held = self.in_hand.get(before)
+        if held is not None:
+            return held.short
+        assert self.old is not None
+        return short_of(self.old.carts[before])
 
     def _blank(self, kind: CartChangeKind, number: str, before: str) -> CartChange:
         old_revision = self.old.plan.revision if self.old else None

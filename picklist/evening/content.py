@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
+from typing import Any
 
 from picklist.model.built import BuiltCart, StoodIn
 from picklist.model.cards import ThingKind
@@ -140,16 +141,45 @@ def _count_picks(line: SundryLine, content: Content) -> None:
             content[piece] += quantity
 
 
-def as_built(listed: Content, facts: BuiltCart) -> Content:
+Short = Counter[tuple[str, str]]  # how many no shelf gives to a list, by thing and person
+
+
+def short_of(cart: Cart) -> Short:
+    """What a cart's list asks for and has no piece of."""
+    short: Short = Counter()
+    for line in cart.goods:
+        short[line.need.thing, line.need.person] += line.short_open + line.short_hold
+    return +short
+
+
+def beside_short(facts: BuiltCart, short: Short) -> BuiltCart:
+    """Facts without what was missing, or was stood in for, because no shelf gave it: its list has no piece of that."""
+
+    def lessened(name: str, lines: tuple[Any, ...]) -> Iterator[Any]:
+        left = Counter(short)
+        for one in lines:
+            of_goods = name == "stood_in" or (name == "missing" and not one.copy)
+            for thing, person in sorted(short) if of_goods else ():
+                if thing == one.thing and one.person in ("", person):
+                    off = min(left[thing, person], one.quantity)
+                    left[thing, person] -= off
+                    one = replace(one, quantity=one.quantity - off)
+            yield one
+
+    return facts.with_lines(lessened)
+
+
+def as_built(listed: Content, facts: BuiltCart, short: Short) -> Content:
     """What is really on a cart: its list with the other sets, lots, missing things and stand-ins reported."""
-    actual = with_stand_ins(without_missing(with_taken_sets(listed, facts), facts), facts)
+    there = beside_short(facts, short)
+    actual = with_stand_ins(without_missing(with_taken_sets(listed, facts), there), there)
     return with_scanned_lots(actual, facts) if facts.done else actual
 
 
-def on_the_cart(listed: Content, facts: BuiltCart) -> Content:
+def on_the_cart(listed: Content, facts: BuiltCart, short: Short) -> Content:
     """All that is to come off a cart: as it was built, with what its list has not and without trays still to come."""
     awaited = {(one.tray, one.copy, one.set_id) for one in facts.to_come}
-    actual = as_built(listed, facts)
+    actual = as_built(listed, facts, short)
     content = Counter(
         {
             piece: quantity

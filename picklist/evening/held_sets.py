@@ -99,7 +99,7 @@ def _standing_cart(
     else:
         facts = true_facts(facts, held.revision)
         facts = replace(facts, done=facts.done or in_room)
-        content = as_built(held.content, facts)
+        content = as_built(held.content, facts, held.short)
         beyond, told = beyond_list(content, facts), facts.taken
         if not facts.done:
             beyond += Counter({piece: more for piece, more in (content - held.content).items() if not piece.set_id})

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
-from picklist.evening.content import CartThing, Content, cart_content
+from picklist.evening.content import CartThing, Content, Short, cart_content, short_of
 from picklist.evening.keep_decisions import decisions
 from picklist.evening.keep_facts import PUT_BACKS, built_carts, open_put_backs, put_back_of
 from picklist.model.known import Candidate, Known, MatchQuestion
@@ -114,6 +114,7 @@ def lists_in_hand(state: StateFile, day: date) -> dict[str, ListInHand]:
             row["kept_as"]: ListInHand(
                 revision=row["revision"],
                 content=load_content(db, row["cart_id"], row["revision"]),
+                short=_load_short(db, row["cart_id"], row["revision"]),
                 number=row["list_number"],
                 case=_listed_case(row, day),
             )
@@ -294,6 +295,9 @@ class _Keeper:
             ),
         )
         store_content(self.db, cart_id, cart.revision, cart_content(planned, homes))
+        for (thing, person), many in short_of(planned).items():
+            row = (cart_id, cart.revision, thing, person, many)
+            self.db.execute("INSERT INTO list_short VALUES (?, ?, ?, ?, ?)", row)
 
     def _store_put_backs(self, cart: CartChange, carts: Mapping[str, int]) -> None:
         """What comes off, also of carts not reported as started: they may yet be (see ``open_put_backs``)."""
@@ -320,6 +324,12 @@ def load_content(db: sqlite3.Connection, cart_id: int, revision: int) -> Content
     found = "SELECT * FROM list_piece WHERE cart_id = ? AND revision = ? ORDER BY rowid"
     rows = db.execute(found, (cart_id, revision)).fetchall()
     return Counter(dict(zip(_PIECES.read(rows), (row["quantity"] for row in rows), strict=True)))
+
+
+def _load_short(db: sqlite3.Connection, cart_id: int, revision: int) -> Short:
+    """What a printed list asked for and no shelf gave."""
+    rows = db.execute("SELECT * FROM list_short WHERE cart_id = ? AND revision = ?", (cart_id, revision)).fetchall()
+    return Counter({(row["thing"], row["person"]): row["quantity"] for row in rows})
 
 
 def what_is_known(state: StateFile, day: date) -> Known:

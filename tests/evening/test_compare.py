@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -384,7 +385,7 @@ def test_that_what_stands_in_is_not_taken_off_twice_when_the_thing_is_told_missi
         missing=(MissingThing(thing="laps", quantity=2),),
         stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=2),),
     )
-    there = as_built(listed, facts)
+    there = as_built(listed, facts, Counter())
     assert sum(n for p, n in there.items() if p.thing == "laps") == 3
     assert sum(n for p, n in there.items() if p.thing == "laps-x") == 2
 
@@ -504,12 +505,25 @@ def test_that_a_cancelled_cart_gives_back_what_was_added_by_hand_and_stand_ins_t
     assert off["drain", "D7"] == (2, "A-09-01", "Drain")
 
 
-def test_that_a_cancelled_cart_gives_back_what_stood_in_for_what_no_shelf_could_give() -> None:
-    """Four laps were asked for and one was there; three of another brand stood in."""
+@pytest.mark.parametrize(
+    ("missing", "stood_in", "laps", "others"), [(0, 3, 1, 3), (3, 0, 1, 0), (3, 3, 1, 3), (4, 0, 0, 0), (4, 3, 0, 3)]
+)
+def test_that_what_no_shelf_could_give_is_not_taken_off_what_is_there(
+    missing: int, stood_in: int, laps: int, others: int
+) -> None:
+    """Four laps were asked for and one was there; three are short, and reported missing or stood in for."""
     short = cart(a_case("C-1"), (), (sundry("laps", pick("laps", "L1", 1), short=(3, 0)),))
-    facts = built(stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=3),))
+    facts = built(
+        missing=(MissingThing(thing="laps", quantity=missing),) if missing else (),
+        stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=stood_in),) if stood_in else (),
+    )
     off = the(compare_plans(plan(short), plan(revision=2), built={"C-1": facts}), "C-1").take_off
-    assert sum(one.quantity for one in off if one.piece.thing == "laps-x") == 3
+    there = Counter[str]()
+    for one in off:
+        there[one.piece.thing] += one.quantity
+    assert (there["laps"], there["laps-x"]) == (laps, others)
+    again = the(compare_plans(plan(short), plan(short, revision=2), built={"C-1": facts}), "C-1")
+    assert again.kind is CartChangeKind.UNCHANGED
 
 
 def test_that_what_was_added_by_hand_is_not_to_be_added_again_once_the_card_asks_for_it() -> None:

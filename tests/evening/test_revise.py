@@ -286,3 +286,13 @@ def test_that_a_set_which_the_next_list_of_its_cart_has_again_is_not_to_be_put_b
     assert begin(state, knee()).standing.coming_off == {"KNEE-02": "C-1"}
     build(state, knee(set_id="KNEE-02"))
     assert [one.set_id for one in open_put_backs(state, DAY)] == ["KNEE-01"]
+
+
+def test_that_what_is_reported_missing_of_what_no_shelf_could_give_leaves_the_rest_on_the_cart(
+    state: StateFile,
+) -> None:
+    """The list asks for four laps and has one; the crew says that three are missing."""
+    short = cart(knee().case, (), (sundry("laps", pick("laps", "L1", 1), short=(3, 0)),))
+    build(state, short)
+    tell(state, missing=(MissingThing(thing="laps", quantity=3),))
+    assert begin(state, short).standing.picks == (pick("laps", "L1", 1, case="C-1"),)
