@@ -178,16 +178,15 @@ def as_built(listed: Content, facts: BuiltCart, short: Short) -> Content:
 
 def on_the_cart(listed: Content, facts: BuiltCart, short: Short) -> Content:
     """All that is to come off a cart: as it was built, with what its list has not and without trays still to come."""
-    awaited = {(one.tray, one.copy, one.set_id) for one in facts.to_come}
     actual = as_built(listed, facts, short)
-    content = Counter(
-        {
-            piece: quantity
-            for piece, quantity in actual.items()
-            if (piece.wanted, piece.copy, piece.set_id) not in awaited
-        }
-    )
-    return content + beyond_list(actual, facts)
+    return without_awaited(actual, facts) + beyond_list(actual, facts)
+
+
+def without_awaited(actual: Content, facts: BuiltCart) -> Content:
+    """A content without the trays that a built cart still waits for."""
+    awaited = {(one.tray, one.copy, one.set_id) for one in facts.to_come}
+    there = (one for one in actual.items() if (one[0].wanted, one[0].copy, one[0].set_id) not in awaited)
+    return Counter(dict(there))
 
 
 def beyond_list(actual: Content, facts: BuiltCart) -> Content:

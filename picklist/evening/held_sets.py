@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from picklist.evening.changes import ListInHand
-from picklist.evening.content import Content, Handling, as_built, beyond_list, true_facts
+from picklist.evening.content import Content, Handling, as_built, beyond_list, true_facts, without_awaited
 from picklist.evening.match import CaseMatch
 from picklist.model.built import BuiltCart
 from picklist.model.expiry import Expiry
@@ -103,6 +103,7 @@ def _standing_cart(
         beyond, told = beyond_list(content, facts), facts.taken
         if not facts.done:
             beyond += Counter({piece: more for piece, more in (content - held.content).items() if not piece.set_id})
+        content = without_awaited(content, facts)
     whole = in_room or bool(facts and facts.done)
     return StandingCart(number=number, standing=standing, whole=whole, content=content, beyond=beyond, told=told)
 

@@ -117,3 +117,22 @@ def test_that_a_day_which_is_not_settled_yet_counts_until_it_is_and_no_longer(tm
     lots = (folder / "Lots.csv").read_text(encoding="utf-8")
     assert "L1,2" in lots
     assert short(friday(folder, M1, F1, now=night, Lots=lots)) == 1
+
+
+@pytest.mark.parametrize("row", ["cancelled", "unreadable", "no longer there"])
+def test_that_a_tray_which_a_built_cart_still_waits_for_is_where_its_row_says(tmp_path: Path, row: str) -> None:
+    """M2's cart is built but for the set that M1 has before it; then M2 is not to be planned, and M1 is as before."""
+    later = "M2,2026-11-26,OR 2,15:00,60,S3,P1,none,planned"
+    now = {
+        "cancelled": later.replace("planned", "cancelled"),
+        "unreadable": later.replace("15:00", "quarter"),
+        "no longer there": "",
+    }
+    folder = write_folder(tmp_path / "site", M1, later, **TABLES)
+    lay_lists(folder, EVENING, DAY)
+    told = tell_by_scans(folder, ["CART M2", "BY ab", "DONE"], EVENING + timedelta(minutes=30), DAY)
+    assert [one.set_id for one in told.kept[0].to_come] == ["WR-01"]
+    write_folder(folder, M1, now[row], **TABLES)
+    cart = plan_day(folder, EVENING + timedelta(hours=1), DAY, with_chance=False).cart("M1")
+    assert cart is not None
+    assert (cart.trays[0].set_id, cart.trays[0].place_now) == ("WR-01", "A-1-1")
