@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from picklist.model.schedule import CaseStatus
+from picklist.model.schedule import Case, CaseStatus
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
 from picklist.model.uses import Assignment
@@ -157,3 +157,17 @@ def find_unrecorded(site: Site, assignments: Iterable[Assignment]) -> Iterator[P
             expected="in Sets, the state 'in use' and this case under 'in case'",
             cases=(case.number,),
         )
+
+
+def find_used(recorded: Site, planned: Site, used: Mapping[str, Case]) -> Iterator[Problem]:
+    """A notice for each set that is planned as dirty since a done case had it, though its row does not say so."""
+    for set_id, case in used.items():
+        one = recorded.sets.get(set_id)
+        if one is not None and one.state is not planned.sets[set_id].state:
+            yield notice(
+                "set used since",
+                one.where.at("state"),
+                f"set {one.id} was on the cart of case {case.number}, which is over, and its row still says that it is "
+                f"{one.state}; it counts as dirty",
+                expected="its state now",
+            )

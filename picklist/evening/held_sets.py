@@ -49,6 +49,11 @@ class StandingCart:
         return {f"{self.number}/{one.wanted}/{one.copy}": one.set_id for one in there}
 
     @property
+    def opened(self) -> list[str]:
+        """The sets on it that were to be opened; one on hold may have come back as it was."""
+        return [one.set_id for one in self.content if one.set_id and one.part is Handling.OPEN]
+
+    @property
     def picks(self) -> list[Pick]:
         """The goods on it that are on no shelf: what its list has first. What was added by hand may have no lot.
 

@@ -68,6 +68,17 @@ def carts_counted(state: StateFile, day: date) -> frozenset[str]:
         return frozenset(row["kept_as"] for row in rows)
 
 
+def sets_counted(state: StateFile, day: date) -> frozenset[str]:
+    """The sets of a day's open carts of which settling has said in their table what became of them."""
+    with state.reading() as db:
+        rows = db.execute(
+            "SELECT set_id FROM counted_set JOIN cart ON counted_set.cart = CAST(cart_id AS TEXT) "
+            "WHERE day = ? AND closed IS NULL",
+            (day.isoformat(),),
+        )
+        return frozenset(row["set_id"] for row in rows)
+
+
 def first_unsettled(state: StateFile, today: date) -> date:
     """The first day of which the tables may not say what was used: the one after the last that was settled lately.
 

@@ -10,7 +10,7 @@ from picklist.clock import SiteClock
 from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.held_sets import Standing, printed_assignments, printed_picks, standing_carts
-from picklist.evening.keep_counted import carts_counted, first_unsettled
+from picklist.evening.keep_counted import carts_counted, first_unsettled, sets_counted
 from picklist.evening.keep_decisions import follow_cases, look_for_decisions
 from picklist.evening.keep_facts import built_carts, open_put_backs, told_so_far
 from picklist.evening.keep_plans import (
@@ -132,7 +132,8 @@ def _listed(old: Plan | None, in_hand: Mapping[str, ListInHand]) -> list[Case]:
 def _standing(state: StateFile, day: date, schedule: Schedule, match: CaseMatch, old: Plan | None) -> OnCarts:
     """What is on the carts and lists of one day; ``old`` has the sets of later days too."""
     in_hand, counted = lists_in_hand(state, day), carts_counted(state, day)
-    over = {*match.over, *_over(_listed(None, in_hand), [case for case in schedule.cases if case.day == day])}
+    of_day = [case for case in schedule.cases if case.day == day]
+    over = {*match.over, *_over(_listed(None, in_hand), of_day)}
     running = {case.number for case in schedule.cases if case.is_running}
     carts = standing_carts(built_carts(state, day), in_hand, match, running, over)
     wanted = {key: one for key, one in carts.items() if one.standing is Standing.WANTED}
@@ -140,10 +141,14 @@ def _standing(state: StateFile, day: date, schedule: Schedule, match: CaseMatch,
     gone = [one for one in carts.values() if one.standing is Standing.TO_PUT_BACK]
     to_put_back = {one.set_id: one.case for one in open_put_backs(state, day) if one.set_id}
     picks = {key: [pick for pick in one.picks if pick.case or key not in counted] for key, one in carts.items()}
+    known = {**{one.case.number: one.case for one in in_hand.values() if one.case}, **{c.number: c for c in of_day}}
+    settled = sets_counted(state, day)
+    used = [(key, one) for key, one in carts.items() if one.standing is Standing.USED]
     return OnCarts(
         fixed={use: set_id for one in (wanted | left).values() for use, set_id in one.sets.items()},
         picks=tuple(pick for some in picks.values() for pick in some),
         coming_off=to_put_back | {set_id: one.number for one in gone for set_id in one.sets.values()},
+        used={set_id: known[key] for key, one in used for set_id in one.opened if set_id not in settled},
         counted=frozenset(one.number for key, one in wanted.items() if key in counted),
         printed=printed_assignments(in_hand, match, old),
         printed_picks=printed_picks(in_hand, match),

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Protocol
 
-from picklist.checks.set_state_checks import find_late_loans, find_unrecorded
+from picklist.checks.set_state_checks import find_late_loans, find_unrecorded, find_used
 from picklist.clock import shift
 from picklist.department import (
     ChanceAfter,
@@ -33,7 +33,14 @@ from picklist.problems import Problem, Severity, join_problems
 from picklist.resolve import gather_problems, resolve_cases
 from picklist.sets.case_uses import case_times, make_uses, started_cases, stopped_cases
 from picklist.sets.clusters import add_chances, add_queue_conflicts
-from picklist.sets.plan_sets import SetsPlan, add_remedies, compose, make_planned_day, mark_sets_to_put_back
+from picklist.sets.plan_sets import (
+    SetsPlan,
+    add_remedies,
+    compose,
+    make_planned_day,
+    mark_sets_to_put_back,
+    mark_used_sets,
+)
 from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.trial import Trials
 from picklist.stock import StockResult, give_stock
@@ -66,14 +73,15 @@ class OnCarts:
     """What is on the carts and lists of some days.
 
     ``fixed`` (use key -> set) and ``picks`` are what is on carts and with running cases; picks of no case are on no
-    shelf and for nobody. ``coming_off`` (set -> case) is what is to be put back from other carts, ``counted`` the
-    cases whose lots settling has taken off their table; ``printed`` and ``printed_picks`` what the lists in hand
-    name, to be kept where nothing is lost by it.
+    shelf and for nobody. ``coming_off`` (set -> case) is what is to be put back from other carts, ``used`` (set ->
+    case) what done cases had, ``counted`` the cases whose lots settling has taken off their table; ``printed`` and
+    ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it.
     """
 
     fixed: Mapping[str, str] = field(default_factory=dict)
     picks: tuple[Pick, ...] = ()
     coming_off: Mapping[str, str] = field(default_factory=dict)
+    used: Mapping[str, Case] = field(default_factory=dict)
     counted: frozenset[str] = frozenset()
     printed: Mapping[str, str] = field(default_factory=dict)
     printed_picks: tuple[Pick, ...] = ()
@@ -84,6 +92,7 @@ class OnCarts:
             fixed={**self.fixed, **other.fixed},
             picks=(*self.picks, *other.picks),
             coming_off={**self.coming_off, **other.coming_off},
+            used={**self.used, **other.used},
             counted=self.counted | other.counted,
             printed={**other.printed, **self.printed},
             printed_picks=(*self.printed_picks, *other.printed_picks),
@@ -128,7 +137,9 @@ def make_plan(
     progress(Stage.STOCK)
     stock = give_stock(site, _what_they_want(needs, order.only), cases, there.picks, there.printed_picks, there.counted)
     progress(Stage.SETS)
-    site, uses, stopped = what_cases_want(site, cases, needs, there)
+    as_recorded = site
+    site, uses, stopped = what_cases_want(site, cases, needs, there, order.now)
+    problems = (*problems, *find_used(as_recorded, site, there.used))
     planned = make_planned_day(site, uses, order.now, there.fixed, there.printed, stopped=stopped, day=order.day)
     sets = compose(planned, order.only)
     progress(Stage.DEPARTMENT)
@@ -210,9 +221,13 @@ class _Done:
 
 
 def what_cases_want(
-    site: Site, cases: Sequence[Case], needs: Sequence[CaseNeeds], there: OnCarts
+    site: Site, cases: Sequence[Case], needs: Sequence[CaseNeeds], there: OnCarts, now: datetime
 ) -> tuple[Site, tuple[Use, ...], tuple[str, ...]]:
-    """The uses of sets, and the cases whose list is stopped; with the site whose sets to put back are marked."""
+    """The uses of sets, and the cases whose list is stopped.
+
+    With them comes the site in which used sets, and those to put back, are marked.
+    """
+    site = mark_used_sets(site, there.used, now)
     uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
     return mark_sets_to_put_back(site, uses, there.fixed, there.coming_off, stopped), uses, stopped
 

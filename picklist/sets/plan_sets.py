@@ -8,10 +8,11 @@ from datetime import date, datetime
 
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, conflicts_in, each_conflict
 from picklist.model.schedule import Case
+from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.site import Site
-from picklist.model.uses import Assignment, Reuse, Use
+from picklist.model.uses import Assignment, Pace, Reuse, Use
 from picklist.sets.allocate_group import GroupPlan, allocate_group, assignments_of
-from picklist.sets.case_uses import started_cases
+from picklist.sets.case_uses import case_times, started_cases
 from picklist.sets.clusters import make_clusters
 from picklist.sets.describe_conflicts import describe_conflicts
 from picklist.sets.followers import Followers
@@ -19,6 +20,7 @@ from picklist.sets.planning_context import PlanningContext, Scenario
 from picklist.sets.remedies.planned_day import PlannedDay
 from picklist.sets.remedies.side_by_side import Sought, all_with_remedies
 from picklist.sets.remedies.trial import WholePlan
+from picklist.sets.turnaround import Turnaround
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,6 +115,31 @@ def mark_sets_to_put_back(
     off = {set_id: case for set_id, case in {**coming_off, **idle}.items() if set_id not in stays}
     marked = {key: replace(one, off_cart_of=off[key]) for key, one in site.sets.items() if key in off}
     return replace(site, sets={**site.sets, **marked}) if marked else site
+
+
+def mark_used_sets(site: Site, used: Mapping[str, Case], now: datetime) -> Site:
+    """The site with each set dirty that a done case had and whose row is of before that case (``used``: set -> case).
+
+    A row on the shelf without the time of its record may be of after the case, but for the least minutes of its route.
+    """
+    if not used:
+        return site
+    turnaround = Turnaround(site)
+    there = [(site.sets[set_id], case) for set_id, case in used.items() if set_id in site.sets]
+    dirty = {
+        one.id: replace(one, state=SetState.DIRTY)
+        for one, case in there
+        if one.state is SetState.ON_SHELF and _is_of_before(turnaround, one, case, now)
+    }
+    return replace(site, sets={**site.sets, **dirty}) if dirty else site
+
+
+def _is_of_before(turnaround: Turnaround, one: InstrumentSet, case: Case, now: datetime) -> bool:
+    if one.recorded_at is not None:
+        return one.recorded_at <= case.start
+    route = turnaround.timed_route(one.tray, Pace.LEAST)
+    ready = route.ready(min(now, case_times(turnaround.site.settings, case).leaves_room)) if route else None
+    return ready is None or ready > now
 
 
 def live_cases(site: Site) -> tuple[Case, ...]:

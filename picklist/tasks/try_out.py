@@ -146,7 +146,7 @@ def plan_evening(
 ) -> Evening:
     """Plan resolved cases, with the department's run and with what ``stands`` on carts and lists."""
     cases, needs = resolved
-    site, uses, stopped = what_cases_want(site, cases, needs, stands)
+    site, uses, stopped = what_cases_want(site, cases, needs, stands, now)
     planned = make_planned_day(site, uses, now, stands.fixed, stands.printed, stopped=stopped)
     sets = compose(planned)
     run = run_department(site, sets.assignments, now)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
 import pytest
@@ -136,3 +136,44 @@ def test_that_a_tray_which_a_built_cart_still_waits_for_is_where_its_row_says(tm
     cart = plan_day(folder, EVENING + timedelta(hours=1), DAY, with_chance=False).cart("M1")
     assert cart is not None
     assert (cart.trays[0].set_id, cart.trays[0].place_now) == ("WR-01", "A-1-1")
+
+
+HEAD = "set,tray,state,place,recorded sterile at\n"
+
+
+@pytest.mark.parametrize(
+    ("row", "now", "place", "ready"),
+    [
+        ("WR-01,T-WR,on shelf,A-1-1,", "09:30", "dirty, A-1-1", "12:30"),
+        ("WR-01,T-WR,on shelf,A-1-1,2026-11-25 15:00", "14:00", "dirty, A-1-1", "17:00"),
+        ("WR-01,T-WR,on shelf,A-1-1,2026-11-26 13:00", "14:00", "A-1-1", ""),
+        ("WR-01,T-WR,on shelf,A-1-1,", "14:00", "A-1-1", ""),
+        ("WR-01,T-WR,dirty,A-1-1,", "14:00", "dirty, A-1-1", "17:00"),
+    ],
+    ids=["no time yet to be washed", "recorded before", "recorded since", "may be washed since", "said to be dirty"],
+)
+def test_that_a_set_which_a_done_case_had_is_not_on_its_shelf_as_before(
+    tmp_path: Path, row: str, now: str, place: str, ready: str
+) -> None:
+    """M1 opened the only wrist set at 08:00 and was done at 09:00; whoever wrote that forgot the row of the set."""
+    later = "M2,2026-11-26,OR 2,18:00,60,S3,P1,none,planned"
+    folder = write_folder(tmp_path / "site", M1, later, **TABLES)
+    lay_lists(folder, EVENING, DAY)
+    write_folder(folder, M1.replace("planned", "done"), later, **(TABLES | {"Sets": f"{HEAD}{row}\n"}))
+    plan = plan_day(folder, datetime.combine(DAY, time.fromisoformat(now)), DAY, with_chance=False)
+    [line] = plan.carts[0].trays
+    assert (line.set_id, line.place_now) == ("WR-01", place)
+    assert (f"{line.expected:%H:%M}" if line.expected else "") == ready
+    used = [one.message for one in plan.problems if one.kind == "set used since"]
+    assert bool(used) == (place.startswith("dirty") and ",dirty," not in row)
+
+
+def test_that_a_set_which_a_done_case_had_on_hold_is_where_its_row_says(tmp_path: Path) -> None:
+    """It may have stayed unopened: nobody is told that it is dirty."""
+    held = {"Cards": TABLES["Cards"].replace("T-WR,1,0", "T-WR,0,1")}
+    later = "M2,2026-11-26,OR 2,18:00,60,S3,P1,none,planned"
+    folder = write_folder(tmp_path / "site", M1, later, **(TABLES | held))
+    lay_lists(folder, EVENING, DAY)
+    write_folder(folder, M1.replace("planned", "done"), later, **(TABLES | held))
+    plan = plan_day(folder, datetime(2026, 11, 26, 9, 30), DAY, with_chance=False)  # noqa: DTZ001 - site wall time
+    assert [line.place_now for line in plan.carts[0].trays] == ["A-1-1"]
