@@ -283,34 +283,6 @@ def put_back_of(line: PieceLine, case: str, revision: int) -> PutBack:
     )
 
 
-def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
-    """All that was to be put back on a day, done or not, in the order in which it was asked.
-
-    Only from carts reported as started or built from an earlier list, even after the change: of a cart that
-    nobody started, or that was started from the new list, everything is where it should be. Nor is a set to be put
-    back that a newer list of the same cart has again.
-    """
-    with state.reading() as db:
-        rows = db.execute(
-            """
-            SELECT * FROM put_back WHERE day = ? AND EXISTS (
-                SELECT * FROM built_cart
-                WHERE built_cart.cart_id = put_back.cart_id AND built_cart.revision < put_back.revision
-            ) AND (done_at IS NOT NULL OR set_id = '' OR NOT EXISTS (
-                SELECT * FROM list_piece WHERE list_piece.cart_id = put_back.cart_id
-                AND list_piece.set_id = put_back.set_id AND list_piece.revision > put_back.revision
-            )) ORDER BY put_back_id
-            """,
-            (day.isoformat(),),
-        ).fetchall()
-    return PUT_BACKS.read(rows)
-
-
-def open_put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
-    """What is still to be put back, in the order in which it was asked."""
-    return tuple(one for one in put_backs(state, day) if one.done_at is None)
-
-
 def mark_put_back(state: StateFile, ids: Iterable[int], at: datetime | None, by: str = "") -> int:
     """Keep that things were put back, or, without a moment, that they are still to be; of how many that is new."""
     said = at and at.isoformat()

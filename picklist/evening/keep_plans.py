@@ -13,9 +13,11 @@ from datetime import date, datetime
 
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import CartThing, Content, Short, cart_content, short_of
+from picklist.evening.held_sets import standing_carts
 from picklist.evening.keep_decisions import decisions
-from picklist.evening.keep_facts import PUT_BACKS, built_carts, open_put_backs, put_back_of
-from picklist.model.known import Candidate, Known, MatchQuestion
+from picklist.evening.keep_facts import PUT_BACKS, built_carts, put_back_of
+from picklist.evening.match import CaseMatch
+from picklist.model.known import Candidate, Known, MatchQuestion, PutBack
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
 from picklist.store.state import StateFile
@@ -330,6 +332,37 @@ def _load_short(db: sqlite3.Connection, cart_id: int, revision: int) -> Short:
     """What a printed list asked for and no shelf gave."""
     rows = db.execute("SELECT * FROM list_short WHERE cart_id = ? AND revision = ?", (cart_id, revision)).fetchall()
     return Counter({(row["thing"], row["person"]): row["quantity"] for row in rows})
+
+
+def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
+    """All that was to be put back on a day, done or not, in the order in which it was asked.
+
+    Only from carts reported as started or built from an earlier list, even after the change: of a cart that
+    nobody started, or that was started from the new list, everything is where it should be. Nor is a set to be put
+    back that a newer list of the same cart has again, or that is on a cart as reported since it was asked for.
+    """
+    with state.reading() as db:
+        rows = db.execute(
+            """
+            SELECT * FROM put_back WHERE day = ? AND EXISTS (
+                SELECT * FROM built_cart
+                WHERE built_cart.cart_id = put_back.cart_id AND built_cart.revision < put_back.revision
+            ) AND (done_at IS NOT NULL OR set_id = '' OR NOT EXISTS (
+                SELECT * FROM list_piece WHERE list_piece.cart_id = put_back.cart_id
+                AND list_piece.set_id = put_back.set_id AND list_piece.revision > put_back.revision
+            )) ORDER BY put_back_id
+            """,
+            (day.isoformat(),),
+        ).fetchall()
+    asked, built = PUT_BACKS.read(rows), built_carts(state, day)
+    carts = standing_carts(built, lists_in_hand(state, day), CaseMatch()) if asked else {}
+    since = {set_id: built[key].revision for key, one in carts.items() for set_id in one.sets.values()}
+    return tuple(one for one in asked if one.done_at or since.get(one.set_id, 0) < one.revision)
+
+
+def open_put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
+    """What is still to be put back, in the order in which it was asked."""
+    return tuple(one for one in put_backs(state, day) if one.done_at is None)
 
 
 def what_is_known(state: StateFile, day: date) -> Known:

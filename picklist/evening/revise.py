@@ -12,12 +12,13 @@ from picklist.evening.compare import compare_plans
 from picklist.evening.held_sets import Standing, printed_assignments, printed_picks, standing_carts
 from picklist.evening.keep_counted import carts_counted, first_unsettled, sets_counted
 from picklist.evening.keep_decisions import follow_cases, look_for_decisions
-from picklist.evening.keep_facts import built_carts, open_put_backs, told_so_far
+from picklist.evening.keep_facts import built_carts, told_so_far
 from picklist.evening.keep_plans import (
     latest_revision,
     listed_starts,
     lists_in_hand,
     load_plan,
+    open_put_backs,
     save_plan,
     standing_questions,
 )

@@ -6,8 +6,8 @@ from collections.abc import Collection
 from datetime import date, datetime
 from pathlib import Path
 
-from picklist.evening.keep_facts import mark_put_back, put_backs
-from picklist.evening.keep_plans import what_is_known
+from picklist.evening.keep_facts import mark_put_back
+from picklist.evening.keep_plans import put_backs, what_is_known
 from picklist.model.known import NOTHING_KNOWN, Known, PutBack
 from picklist.store.state import StateFile, state_path
 from picklist.tasks.beside_site import opened_state

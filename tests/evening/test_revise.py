@@ -14,8 +14,8 @@ from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.evening.changes import CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import cart_content
 from picklist.evening.held_sets import printed_assignments, printed_picks
-from picklist.evening.keep_facts import mark_put_back, open_put_backs, record_built
-from picklist.evening.keep_plans import latest_revision
+from picklist.evening.keep_facts import mark_put_back, record_built
+from picklist.evening.keep_plans import latest_revision, open_put_backs
 from picklist.evening.match import match_cases
 from picklist.evening.revise import (
     Revision,
@@ -296,3 +296,18 @@ def test_that_what_is_reported_missing_of_what_no_shelf_could_give_leaves_the_re
     build(state, short)
     tell(state, missing=(MissingThing(thing="laps", quantity=3),))
     assert begin(state, short).standing.picks == (pick("laps", "L1", 1, case="C-1"),)
+
+
+def test_that_a_set_is_not_to_be_put_back_once_a_cart_is_reported_to_have_it(state: StateFile) -> None:
+    """C-1 was built and cancelled; C-2 gets its saw, and C-1 comes back before anybody took its cart apart."""
+    build(state, knee())
+    tell(state)
+    with_saw = cart(a_case("C-2", "11:00"), (tray_line("saw", "SAW-01"),))
+    build(state, with_saw)
+    build(state, knee(), with_saw)
+    asked = ["KNEE-01", "SAW-01"]
+    assert sorted(one.set_id for one in open_put_backs(state, DAY) if one.set_id) == asked
+    tell(state, "C-2", revision=2)
+    assert [one.set_id for one in open_put_backs(state, DAY) if one.set_id] == ["KNEE-01"]
+    tell(state, revision=3, done=False, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-01"),))
+    assert not any(one.set_id for one in open_put_backs(state, DAY))

@@ -27,14 +27,14 @@ from picklist.evening.keep_decisions import decisions, moves_of, record_decision
 from picklist.evening.keep_facts import (
     built_carts,
     mark_put_back,
-    open_put_backs,
-    put_backs,
     record_built,
 )
 from picklist.evening.keep_plans import (
     latest_revision,
     lists_in_hand,
     load_plan,
+    open_put_backs,
+    put_backs,
     save_plan,
     site_mark,
     standing_questions,

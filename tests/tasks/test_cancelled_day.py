@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from picklist.evening.changes import CartChangeKind
-from picklist.evening.keep_facts import open_put_backs
+from picklist.evening.keep_plans import open_put_backs
 from picklist.store.state import open_state, state_path
 from picklist.tasks.beside_site import days_to_build
 from picklist.tasks.build import Built, Wanted, build_day

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from picklist.evening.keep_facts import open_put_backs
+from picklist.evening.keep_plans import open_put_backs
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.crew import tell_by_scans

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from picklist.evening.changes import CartChange, CartChangeKind
-from picklist.evening.keep_facts import open_put_backs
+from picklist.evening.keep_plans import open_put_backs
 from picklist.problems import Severity
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Built, Wanted, build_day
