@@ -263,14 +263,17 @@ def with_scanned_lots(listed: Content, facts: BuiltCart) -> Content:
     for one in facts.scanned:
         scanned[one.item, one.lot] += one.quantity
     for one in facts.scanned:
-        there = sum(n for p, n in content.items() if (p.thing, p.lot) == (one.item, one.lot))
+        lots: Counter[str] = Counter()
+        for piece, quantity in content.items():
+            lots[piece.lot] += quantity if piece.thing == one.item and not piece.set_id else 0
         for piece in sorted((p for p in content if p.thing == one.item and not p.set_id), key=lambda p: p.order):
-            spare = content[piece] - (scanned[one.item, piece.lot] if piece.lot != one.lot else content[piece])
-            moved = min(scanned[one.item, one.lot] - there, spare) if one.lot else 0
+            spare = min(lots[piece.lot] - scanned[one.item, piece.lot], content[piece])
+            moved = min(scanned[one.item, one.lot] - lots[one.lot], spare) if one.lot not in ("", piece.lot) else 0
             if moved > 0:
                 content[piece] -= moved
                 content[replace(piece, lot=one.lot, place="", expiry=one.expiry)] += moved
-                there += moved
+                lots[piece.lot] -= moved
+                lots[one.lot] += moved
     return +content
 
 

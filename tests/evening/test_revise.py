@@ -25,7 +25,7 @@ from picklist.evening.revise import (
     standing_on_other_days,
     what_changes,
 )
-from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenSet
+from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.supply import Pick
@@ -159,6 +159,15 @@ def test_that_what_is_on_a_built_cart_is_taken_off_the_shelf(state: StateFile) -
     listed = pick("laps", "L1", 3, 0, case="C-1")
     stood_in = Pick(case="", item="laps-x", lot="", place="", expiry=None, open=0, hold=1)
     assert begin(state, knee()).standing.picks == (listed, stood_in)
+
+
+def test_that_one_package_of_another_lot_is_known_where_the_rest_is_opened_and_on_hold(state: StateFile) -> None:
+    """Three laps of L1 are to be opened and one is on hold; one of L2 and three of L1 were scanned."""
+    build(state, knee())
+    scanned = tuple(TakenItem(item="laps", quantity=many, lot=lot) for lot, many in (("L2", 1), ("L1", 3)))
+    tell(state, scanned=scanned)
+    laps = {one.lot: one.open + one.hold for one in begin(state, knee()).standing.picks}
+    assert laps == {"L1": 3, "L2": 1}
 
 
 def test_that_what_is_fixed_follows_the_case_to_its_new_number(state: StateFile) -> None:
