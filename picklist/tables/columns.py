@@ -44,6 +44,7 @@ class Column:
     reported once when the column is missing or empty in every row. A column has it when it can
     change an answer and nothing else names it then. ``must_state``: rows that leave it empty are
     counted as well. ``open_ended``: a day such as 9999-12-31 is allowed and stands for no end.
+    ``timed``: a day without its time says nothing, as midnight may be hours too early.
     ``longest``: how many characters a text may have, where not as many as others of its type.
     ``into`` names the field of the model where it is not the column's name in small letters, with underscores.
     ``vital``: what the row is about is not used where this cell cannot be trusted. ``fill``: a column of a form
@@ -69,6 +70,7 @@ class Column:
     assumed: str = ""
     must_state: bool = False
     open_ended: bool = False
+    timed: bool = False
     longest: int = 0
     into: str = ""
     vital: bool = False

@@ -61,6 +61,8 @@ def parse_stamp_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parse
     """A wall day and time (naive datetime, to the minute)."""
     if isinstance(raw, bool | time | timedelta):
         return None, Fault(kind="no day", expected=STAMP_WANTED)
+    if column.timed and _is_day_alone(raw):
+        return None, Fault(kind="no time", expected=STAMP_WANTED)
     if isinstance(raw, date):  # a datetime is one
         return _of_this_century(raw)
     if isinstance(raw, int | float):
@@ -69,6 +71,13 @@ def parse_stamp_cell(column: Column, raw: Raw, order: DateOrder | None) -> Parse
             return None, Fault(kind="not a stamp", expected=STAMP_WANTED)
         return _to_minute(EPOCH + timedelta(days=float(raw)))
     return _stamp_text(column, tidy(str(raw)), order)
+
+
+def _is_day_alone(raw: Raw) -> bool:
+    """Whether a cell holds a day and no time; a sheet holds midnight in no other way."""
+    if isinstance(raw, date):
+        return not isinstance(raw, datetime)
+    return isinstance(raw, int | float) and serial_day(float(raw)) is not None and float(raw).is_integer()
 
 
 def parse_stamp_text(text: str) -> Parsed:

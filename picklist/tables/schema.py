@@ -384,13 +384,13 @@ SETS = Table(
             choices=words(SetState),
         ),
         C("step", T.CODE, "For 'at step': the step of its route").assumes("no set is at a step"),
-        C("step since", T.STAMP, "For 'at step': when that step began; for 'dirty': since when").assumes(
+        C("step since", T.STAMP, "For 'at step': when that step began; for 'dirty': since when", timed=True).assumes(
             "it is not known since when a set is dirty or at a step"
         ),
         C("in case", T.CODE, "For 'in use': the running case", refers_to="Schedule", vital=True).assumes(
             "no set is in a running case"
         ),
-        C("back at", T.STAMP, "For 'away' or 'on loan': when it arrives").assumes("no set comes back"),
+        C("back at", T.STAMP, "For 'away' or 'on loan': when it arrives", timed=True).assumes("no set comes back"),
         C("return by", T.STAMP, "For 'on loan': when it must leave again"),
         C("place", T.CODE, "Where it is stored", "S-01-03", refers_to="Places"),
         C("missing", T.TEXT, "For 'incomplete': what is missing from it", private=True, width=24).assumes(

@@ -15,6 +15,7 @@ from datetime import date, datetime, time, timedelta
 from html import escape
 from types import MappingProxyType
 
+from picklist.tables.cells import plain_text
 from picklist.tables.csv_files import edit_csv
 from picklist.tables.sheet_flags import letters_of
 from picklist.tables.sheet_styles import SheetStyles, Value
@@ -93,6 +94,8 @@ def _cell_text(
     sheet: SheetText, style: SheetStyles, row: SheetRow | None, place: tuple[int, int], value: Value
 ) -> bytes:
     number, column = place
+    if isinstance(value, datetime) and value.time() == time():
+        value = plain_text(value)  # as a number it would be a day without a time
     old = row.cells.get(column) if row else None
     named = style.of(old, column, value)
     head = f'r="{letters_of(column)}{number}"' + (f' s="{named}"' if named else "")

@@ -136,6 +136,22 @@ def on_loan(rows: Rows, **cells: object) -> None:
     rows["Sets"].append({"set": "KNEE-09", "tray": "T-KNEE", "state": "on loan", **cells})
 
 
+@pytest.mark.parametrize(
+    ("state", "column"),
+    [("away", "back at"), ("on loan", "back at"), ("at step", "step since"), ("dirty", "step since")],
+)
+def test_a_day_without_its_time_is_not_midnight(tmp_path: Path, state: str, column: str) -> None:
+    """A set that comes back on the day of the case would be there for the first case of the morning."""
+
+    def change(rows: Rows) -> None:
+        step = {"step": "steam"} if state == "at step" else {}
+        rows["Sets"].append({"set": "KNEE-09", "tray": "T-KNEE", "state": state, column: date(2026, 11, 26), **step})
+
+    site, problems = read(tmp_path, change)
+    assert "KNEE-09" not in site.sets
+    assert set(problems) == {("no time", f"Sets 4 {column}")}
+
+
 def test_a_loan_that_does_not_say_when_it_arrives_is_not_here(tmp_path: Path) -> None:
     site, problems = read(tmp_path, lambda rows: on_loan(rows, **{"return by": datetime(2026, 11, 28, 8, 0)}))  # noqa: DTZ001
     assert "KNEE-09" not in site.sets

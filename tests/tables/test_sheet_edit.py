@@ -17,7 +17,10 @@ from hypothesis import strategies as st
 from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from openpyxl.worksheet.table import Table
 
+from picklist.settings import DateOrder
 from picklist.tables.csv_files import edit_csv
+from picklist.tables.parse_times import parse_stamp_cell
+from picklist.tables.schema import BY_NAME
 from picklist.tables.sheet_edit import edit_sheet
 from picklist.tables.workbooks import read_sheets
 from tests.patience import tries
@@ -103,6 +106,15 @@ def test_that_an_edited_sheet_is_read_by_the_reader_of_tables(tmp_path: Path) ->
     assert not faults
     assert grid.rows[9][0] == " kept  "
     assert grid.rows[1][4] == date(2027, 2, 3)
+
+
+def test_that_midnight_is_written_so_that_it_is_no_day_without_a_time(tmp_path: Path) -> None:
+    midnight = datetime(2026, 11, 26)  # noqa: DTZ001 (a wall time)
+    (tmp_path / "a.xlsx").write_bytes(edit_sheet(PLAIN, "Cards", {(1, 4): midnight}, like_row=7))
+    (grid,), _ = read_sheets(tmp_path / "a.xlsx", lambda name: name == "Cards")
+    column = BY_NAME["Sets"].column("step since")
+    assert parse_stamp_cell(column, grid.rows[1][4], DateOrder.ANY) == (midnight, None)
+    assert parse_stamp_cell(column, midnight.date(), DateOrder.ANY)[0] is None
 
 
 @pytest.mark.parametrize(
