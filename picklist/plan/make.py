@@ -227,7 +227,9 @@ def what_cases_want(
 
     With them comes the site in which used sets, and those to put back, are marked.
     """
-    site = mark_used_sets(site, there.used, now)
+    on_carts = {*there.fixed.values()}  # what was put on a cart since is no longer as the case before left it
+    used = {set_id: case for set_id, case in there.used.items() if set_id not in on_carts}
+    site = mark_used_sets(site, used, now)
     uses, stopped = make_uses(site, needs, cases), stopped_cases(cases, needs)
     return mark_sets_to_put_back(site, uses, there.fixed, there.coming_off, stopped), uses, stopped
 

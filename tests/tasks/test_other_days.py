@@ -177,3 +177,17 @@ def test_that_a_set_which_a_done_case_had_on_hold_is_where_its_row_says(tmp_path
     write_folder(folder, M1.replace("planned", "done"), later, **(TABLES | held))
     plan = plan_day(folder, datetime(2026, 11, 26, 9, 30), DAY, with_chance=False)  # noqa: DTZ001 - site wall time
     assert [line.place_now for line in plan.carts[0].trays] == ["A-1-1"]
+
+
+def test_that_a_set_which_the_crew_put_on_another_cart_since_is_not_dirty(tmp_path: Path) -> None:
+    """M1 opened it in the morning; at 13:00 it is on M2's cart, and its row still has its record of the day before."""
+    row = {"Sets": f"{HEAD}WR-01,T-WR,on shelf,A-1-1,2026-11-25 15:00\n"}
+    later = "M2,2026-11-26,OR 2,18:00,60,S3,P1,none,planned"
+    folder = write_folder(tmp_path / "site", M1, later, **(TABLES | row))
+    lay_lists(folder, EVENING, DAY)
+    write_folder(folder, M1.replace("planned", "done"), later, **(TABLES | row))
+    noon, half_past_one = (datetime.combine(DAY, time(*hour)) for hour in ((13, 0), (13, 30)))
+    assert plan_day(folder, noon, DAY, with_chance=False).carts[0].trays[0].place_now == "dirty, A-1-1"
+    assert tell_by_scans(folder, ["CART M2", "BY ab", "WR-01", "DONE"], noon, DAY).kept
+    [line] = plan_day(folder, half_past_one, DAY, with_chance=False).carts[0].trays
+    assert (line.set_id, line.place_now, line.expected) == ("WR-01", "A-1-1", None)
