@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -23,13 +24,15 @@ from picklist.evening.keep_plans import (
     standing_questions,
 )
 from picklist.evening.match import DOUBTFUL, CaseMatch, match_cases, score
+from picklist.grouping import grouped
 from picklist.model.built import BuiltCart
-from picklist.model.catalogue import Item
+from picklist.model.catalogue import Item, Lot
 from picklist.model.known import MatchQuestion
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
 from picklist.plan import OnCarts
+from picklist.stock.shelf import expiry_now
 from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError
 from picklist.wording.say_carts import plan_not_read
@@ -241,11 +244,26 @@ def plan_kept(
         return None
 
 
-def what_changes(start: Revision, plan: Plan, items: Mapping[str, Item] | None = None) -> PlanChange:
-    """What the plan made from this start changes on each cart; ``items`` is the site's catalogue."""
+def what_changes(
+    start: Revision, plan: Plan, items: Mapping[str, Item] | None = None, lots: Iterable[Lot] = ()
+) -> PlanChange:
+    """What the plan made from this start changes on each cart; ``items`` and ``lots`` are the site's now."""
+    rows = grouped((one.item, one) for one in lots)
     return compare_plans(
-        start.old, plan, match=start.match, built=start.built, in_hand=start.in_hand, plans=start.plans, items=items
+        start.old,
+        plan,
+        match=start.match,
+        built=start.built,
+        in_hand={key: _as_recorded(held, rows) for key, held in start.in_hand.items()},
+        plans=start.plans,
+        items=items,
     )
+
+
+def _as_recorded(held: ListInHand, rows: Mapping[str, Sequence[Lot]]) -> ListInHand:
+    """A list in hand whose lots expire when their rows say so now."""
+    pieces = ((one, expiry_now(one.expiry, one.lot, rows.get(one.thing, ()))) for one in held.content)
+    return replace(held, content=Counter({replace(one, expiry=day): held.content[one] for one, day in pieces}))
 
 
 def finish_revision(

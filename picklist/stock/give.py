@@ -11,7 +11,7 @@ day. A later day never takes from an earlier one, whose carts are built first.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
 
@@ -25,7 +25,7 @@ from picklist.stock.demand import Demand, LotShare, find_demands
 from picklist.stock.draw import take
 from picklist.stock.find_shortages import report_shortages
 from picklist.stock.keep_printed_lots import PrintedLots
-from picklist.stock.shelf import Shelf, Shelves
+from picklist.stock.shelf import Shelf, Shelves, expiry_now, is_expired
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +83,8 @@ def lay_on_carts(
 ) -> None:
     """Take the standing picks off the shelves and let each serve the need that it was picked for.
 
-    What its case no longer wants stays on the cart until it is put back, so it is not given to others.
+    What its case no longer wants, or what expires before it by the table as it is now, stays on the cart until it is
+    put back, so it is not given to others.
     For ``counted`` cases the table of lots has it taken off already.
     """
     picks = tuple(standing)
@@ -91,12 +92,14 @@ def lay_on_carts(
         return
     wanting = grouped(((demand.case.number, demand.need.thing, demand.need.person), demand) for demand in demands)
     for number, pick in enumerate(picks, start=1):
+        shelf = shelves.of(pick.item)
         if pick.case not in counted:
-            shelves.of(pick.item).remove(pick.lot, pick.place, pick.open + pick.hold)
-        _serve(wanting.get((pick.case, pick.item, pick.person), []), pick, -number)
+            shelf.remove(pick.lot, pick.place, pick.open + pick.hold)
+        now = replace(pick, expiry=expiry_now(pick.expiry, pick.lot, (one.lot for one in shelf.lots)))
+        _serve(wanting.get((pick.case, pick.item, pick.person), []), now, -number, shelf)
 
 
-def _serve(demands: list[Demand], pick: Pick, key: int) -> None:
+def _serve(demands: list[Demand], pick: Pick, key: int, shelf: Shelf) -> None:
     lot = Lot(
         item=pick.item,
         lot=pick.lot,
@@ -107,6 +110,8 @@ def _serve(demands: list[Demand], pick: Pick, key: int) -> None:
     )
     left = pick.open + pick.hold
     for demand in demands:
+        if is_expired(lot, demand.case.day, shelf.expiry_day_counts):
+            continue
         opened = min(left, demand.need.open - demand.standing_open)
         held = min(left - opened, demand.need.hold - demand.standing_hold)
         left -= opened + held

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date
 
 from picklist.grouping import grouped
 from picklist.letters import NaturalKey, natural_key
 from picklist.model.catalogue import Lot
-from picklist.model.expiry import is_past, taking_order
+from picklist.model.expiry import Expiry, is_past, taking_order
 from picklist.model.site import Site
 from picklist.stock.walking import WalkingKey, walking_key
 
@@ -106,6 +107,12 @@ def _next_lot(usable: list[LotLeft], quantity: int, known: set[int]) -> LotLeft:
 def is_expired(lot: Lot, day: date, expiry_day_counts: bool) -> bool:
     """Whether a lot may not be used on a day; on its last day it may if the site counts that day."""
     return is_past(lot.expiry, day) or (lot.expiry == day and not expiry_day_counts)
+
+
+def expiry_now(known: Expiry, lot: str, rows: Iterable[Lot]) -> Expiry:
+    """The last day of a lot on a cart: the earliest that its rows state by now, else what was known of it."""
+    stated = (row.expiry for row in rows if lot and row.lot.casefold() == lot.casefold())
+    return min((day for day in stated if isinstance(day, date)), default=known)
 
 
 class Shelves:

@@ -136,7 +136,7 @@ class HandOut:
     def _change_of(self, plan: Plan) -> PlanChange:
         """What the revision changes: the same for the draft and for the plan, which differ in remedies and chances."""
         if self._change is None:
-            self._change = what_changes(self._errand.start, plan, self._errand.site.items)
+            self._change = what_changes(self._errand.start, plan, self._errand.site.items, self._errand.site.lots)
         return self._change
 
     def _json_of(self, plan: Plan) -> bytes:

@@ -26,6 +26,7 @@ from picklist.evening.revise import (
     what_changes,
 )
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.catalogue import Lot
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.supply import Pick
@@ -320,3 +321,16 @@ def test_that_a_set_is_not_to_be_put_back_once_a_cart_is_reported_to_have_it(sta
     assert [one.set_id for one in open_put_backs(state, DAY) if one.set_id] == ["KNEE-01"]
     tell(state, revision=3, done=False, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-01"),))
     assert not any(one.set_id for one in open_put_backs(state, DAY))
+
+
+def test_that_a_lot_whose_row_is_corrected_to_an_earlier_day_comes_off_its_built_cart(state: StateFile) -> None:
+    """L1 was taken until 2027; by its row now it ended before the case, and the plan gives L2."""
+    build(state, knee())
+    tell(state)
+    start = begin(state, knee())
+    new = plan(replace(knee(), sundries=(sundry("laps", pick("laps", "L2", 3, 1)),)), revision=2)
+    row = Lot(item="laps", lot="L1", quantity=9, expiry=DAY - timedelta(days=30), place="A-02-10")
+    kept, corrected = (what_changes(start, new, lots=rows).carts[0] for rows in ((), (row,)))
+    assert (kept.kind, kept.take_off) == (CartChangeKind.UNCHANGED, ())
+    assert {(one.piece.thing, one.piece.lot) for one in corrected.take_off} == {("laps", "L1")}
+    assert any("L1" in why for why in corrected.reasons)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
 from picklist.model.supply import Pick
 from picklist.stock import StockResult, give_stock
@@ -83,3 +84,14 @@ def test_a_lot_on_a_cart_is_known_again_when_its_letters_are_typed_large_or_smal
     assert given(result, "C1") == [("L24A", 3, 0)]
     assert given(result, "C2") == []
     assert [short.lacking[0].case for short in result.shortages] == ["C2"]
+
+
+def test_a_lot_on_a_cart_that_expires_before_the_case_by_its_row_now_serves_nobody() -> None:
+    """OLD was on the shelf until 2030 when the cart was built; then its row is corrected: it ended in the spring."""
+    site = site_with([lot("old", 5, date(2026, 4, 30)), lot("NEW", 5)])
+    needs = needs_of([want("C1", "2/0")])
+    on_cart = replace(pick("C1", "OLD", 2), expiry=date(2030, 1, 31))
+    result = give_stock(site, needs, [on("C1")], [on_cart])
+    assert given(result, "C1") == [("NEW", 2, 0)]
+    (short,) = give_stock(replace(site, lots=site.lots[:1]), needs, [on("C1")], [on_cart]).shortages
+    assert [(one.case, one.open) for one in short.lacking] == [("C1", 2)]
