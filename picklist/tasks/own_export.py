@@ -40,6 +40,10 @@ FEWEST_COLUMNS = 6  # of a schedule whose headers are in no words that are known
 LENGTHS = frozenset({"minutes", CASE_END, CASE_HOURS})
 
 
+class SeveralSheetsError(WrongUse):
+    """The cases of an export are on several sheets, of which only one would be taken."""
+
+
 def nearest_choice(written: str) -> str:
     """The column that may be meant; empty when none is near."""
     return next(iter(Candidates(CHOICES).nearest(written, 1)), "")
@@ -114,6 +118,8 @@ def is_export(folder: Path, file: Path) -> bool:
         return False
     try:
         look = look_at_export(folder, file)
+    except SeveralSheetsError:
+        return True  # whoever looks at it is told
     except WrongUse:
         return False
     if is_own(look.header):
@@ -136,7 +142,7 @@ def _read(file: Path, known: ExportMap | None) -> tuple[Grid, ExportHeader]:
         )
     alike = [header for _, header in found if {*header.names.values()} == {*found[0][1].names.values()}]
     if len(alike) > 1:
-        raise WrongUse(f"{len(alike)} sheets of {file.name} have the same headers; expected all cases on one sheet")
+        raise SeveralSheetsError(f"{len(alike)} sheets of {file.name} have the same headers; expected all cases on one sheet")
     return found[0]
 
 

@@ -122,6 +122,7 @@ def test_an_alert_that_the_spreadsheet_shows_as_an_error_is_not_taken_for_none(t
 
 def test_cases_on_two_sheets_are_not_taken_in_by_half(tmp_path: Path) -> None:
     site, path = changed_book(tmp_path, second_sheet)
+    assert is_export(site, path)
     with pytest.raises(WrongUse, match=r"2 sheets of .* have the same headers"):
         look_at_export(site, path)
 
