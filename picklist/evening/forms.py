@@ -243,7 +243,8 @@ def read_form(path: Path, tables: Sequence[Table], ledger: Ledger) -> dict[str, 
             if grids:
                 _report_no_sheet(path, table, ledger)
             continue
-        grid.hidden_rows = frozenset()  # whoever fills in a form filters it: that is no mistake
+        # Whoever fills in a form filters it and strikes out what is done: that is no mistake.
+        grid.hidden_rows, grid.struck = frozenset(), frozenset()
         header = find_header(grid, table, ledger)
         if header:
             found[table.name] = list(RowReader(table, grid, header, ledger, DateOrder.ANY).rows())

@@ -27,7 +27,8 @@ Raw: TypeAlias = str | int | float | bool | date | datetime | time | timedelta |
 class Grid:
     """Raw cells as lists of lists; ``sheet`` is empty for a CSV file.
 
-    ``hidden_rows`` are row numbers (1-based), ``hidden_columns`` column indexes (0-based),
+    ``hidden_rows`` are row numbers (1-based), ``struck`` the 0-based rows and columns in the file of cells that are
+    struck through, ``hidden_columns`` column indexes (0-based),
     ``merged`` ranges as (first row, first column, last row, last column), all 0-based. ``dialect``: how a
     CSV file is written, in words. Of a sheet whose columns were put in another order (see ``exports``),
     ``origins`` are the places at which they are in the file, and ``skipped`` the 0-based rows that hold no row
@@ -39,6 +40,7 @@ class Grid:
     rows: list[Any]
     hidden: bool = False
     hidden_rows: frozenset[int] = frozenset()
+    struck: frozenset[tuple[int, int]] = frozenset()
     hidden_columns: frozenset[int] = frozenset()
     merged: tuple[tuple[int, int, int, int], ...] = ()
     notes: list[str] = field(default_factory=list)

@@ -135,6 +135,7 @@ def read_export(grid: Grid, known: ExportMap, ledger: Ledger) -> Grid | None:
         rows=rows,
         hidden=grid.hidden,
         hidden_rows=grid.hidden_rows,
+        struck=grid.struck,
         hidden_columns=grid.hidden_columns & kept,
         origins=tuple(place for _, place, _ in columns),
         skipped=frozenset(reading.skipped),

@@ -259,14 +259,16 @@ class RowReader:
 
     def _notice_hidden(self) -> None:
         where = Where(file=self._grid.file, sheet=self._grid.sheet)
-        below = sorted(n for n in self._grid.hidden_rows if self._header.row + 1 < n <= len(self._grid.rows))
-        if below:
-            self._ledger.report(
-                "hidden rows",
-                where,
-                f"hidden rows were read as well ({len(below)}, from row {below[0]})",
-                expected="no hidden rows; show them all, and delete what must not count",
-            )
+        read = {self._grid.origin(place) for place in self._places.values()}
+        struck = {row + 1 for row, column in self._grid.struck if column in read}
+        for kind, numbers, expected in (
+            ("hidden rows", self._grid.hidden_rows, "no hidden rows; show them all, and delete what must not count"),
+            ("rows struck through", struck, "no rows struck through; delete what must not count"),
+        ):
+            below = sorted(n for n in numbers if self._header.row + 1 < n <= len(self._grid.rows))
+            if below:
+                message = f"{kind} were read as well ({len(below)}, from row {below[0]})"
+                self._ledger.report(kind, where, message, expected=expected)
         hidden = self._grid.hidden_columns
         columns = [name for name, place in self._places.items() if self._grid.origin(place) in hidden]
         if columns:

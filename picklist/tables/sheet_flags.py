@@ -1,4 +1,4 @@
-"""What the fast reader does not see in a sheet: errors, formulas never computed, hidden rows, merged cells.
+"""What the fast reader does not see in a sheet: errors, formulas never computed, hidden and struck rows, merged cells.
 
 A quick look at the bytes tells whether there is anything to find; only then is the XML read.
 """
@@ -11,10 +11,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from picklist.tables.xlsx_parts import cell_formats, sheet_parts, walk_xml
+from picklist.tables.xlsx_parts import cell_formats, sheet_parts, struck_styles, walk_xml
 
 SIGNS = (b't="e"', b'hidden="', b"<f>", b"<f ", b"<f/", b":f>", b":f ", b":f/", b"mergeCell", b"<!DOCTYPE")
 STYLED = b' s="'
+STYLES, STRIKE = "xl/styles.xml", b"strike"
 LAST_ROW = re.compile(rb'<(?:\w+:)?row\b[^>]*\br="(\d+)"')
 # Any other reference than one up to column ZZ and row 999999; such a sheet is read cell by cell. Patterns and
 # texts that begin with plain letters are found some ten times as fast as others.
@@ -35,6 +36,8 @@ class NoSuchCellError(Exception):
 class SheetFlags:
     """Places are (row, column), 0-based; ``zeros`` are numbers shown with leading zeros and how many digits.
 
+    ``struck`` are filled cells that are struck through.
+
     ``no_such_cell``: a reference in the sheet to a cell that no sheet can have. The fast reader must not
     see such a sheet: it ends the whole program.
     """
@@ -42,6 +45,7 @@ class SheetFlags:
     errors: dict[tuple[int, int], str] = field(default_factory=dict)
     uncomputed: set[tuple[int, int]] = field(default_factory=set)
     zeros: dict[tuple[int, int], int] = field(default_factory=dict)
+    struck: set[tuple[int, int]] = field(default_factory=set)
     hidden_rows: set[int] = field(default_factory=set)
     hidden_columns: set[int] = field(default_factory=set)
     merged: list[tuple[int, int, int, int]] = field(default_factory=list)
@@ -53,20 +57,21 @@ class SheetFlags:
 def flags_of_workbook(path: Path, wanted: Callable[[str], bool]) -> dict[str, SheetFlags]:
     """SheetFlags of the wanted sheets whose part is there; raises expat.ExpatError or XmlTrapError for bad XML."""
     with zipfile.ZipFile(path) as archive:
-        zeros = _zero_styles(archive)
+        styles = archive.read(STYLES) if STYLES in archive.namelist() else b""
+        zeros, struck = _zero_styles(styles), struck_styles(styles) if STRIKE in styles else frozenset[int]()
         found = {}
         parts = {part.casefold(): part for part in archive.namelist()}
         for name, target in sheet_parts(archive).items():
             part = parts.get(target.casefold())
             if wanted(name) and part:
-                found[name] = _flags(archive.read(part), zeros)
+                found[name] = _flags(archive.read(part), zeros, struck)
         return found
 
 
-def _flags(xml: bytes, zeros: dict[int, int]) -> SheetFlags:
-    if not (any(sign in xml for sign in SIGNS) or (zeros and STYLED in xml) or _looks_far(xml)):
+def _flags(xml: bytes, zeros: dict[int, int], struck: frozenset[int]) -> SheetFlags:
+    if not (any(sign in xml for sign in SIGNS) or ((zeros or struck) and STYLED in xml) or _looks_far(xml)):
         return SheetFlags()
-    reader = _SheetReader(zeros)
+    reader = _SheetReader(zeros, struck)
     try:
         reader.read(xml)
     except NoSuchCellError as error:
@@ -88,20 +93,18 @@ def _has_odd_references(xml: bytes) -> bool:
     return AFTER_A_BREAK.search(xml, 0, len(xml) if broken else BEGINNING + 2) is not None
 
 
-def _zero_styles(archive: zipfile.ZipFile) -> dict[int, int]:
+def _zero_styles(styles: bytes) -> dict[int, int]:
     """Style number -> digits, for number formats such as 00000."""
-    if "xl/styles.xml" not in archive.namelist():
-        return {}
-    formats = cell_formats(archive.read("xl/styles.xml"))
+    formats = cell_formats(styles) if styles else []
     return {number: len(code) for number, (_, code) in enumerate(formats) if ZEROS.fullmatch(code)}
 
 
 class _SheetReader:
     """Walks a sheet's XML; counts rows and cells where they carry no reference."""
 
-    def __init__(self, zeros: dict[int, int]) -> None:
+    def __init__(self, zeros: dict[int, int], struck: frozenset[int]) -> None:
         self.flags = SheetFlags()
-        self._zeros = zeros
+        self._zeros, self._struck = zeros, struck
         self._row = self._column = -1
         self._cell: dict[str, str] = {}
         self._formula = False
@@ -150,6 +153,8 @@ class _SheetReader:
     def _end_cell(self, value: str) -> None:
         place = (self._row, self._column)
         kind = self._cell.get("t", "n")
+        if value and self._struck and int(self._cell.get("s", 0)) in self._struck:
+            self.flags.struck.add(place)
         if value or self._formula:
             self.flags.cells += 1
             self.flags.last = (max(self.flags.last[0], place[0]), max(self.flags.last[1], place[1]))

@@ -93,6 +93,27 @@ def cell_formats(styles: bytes) -> list[tuple[str, str]]:
     return found
 
 
+def struck_styles(styles: bytes) -> frozenset[int]:
+    """Numbers of the cell styles whose texts are struck through."""
+    struck: list[bool] = []  # by font
+    fonts: list[int] = []  # by cell style
+    inside = ""
+
+    def take(name: str, attributes: Attributes) -> None:
+        nonlocal inside
+        if name in ("fonts", *LISTS_OF_STYLES):
+            inside = name
+        elif name == "font" and inside == "fonts":
+            struck.append(False)
+        elif name == "strike" and inside == "fonts":
+            struck[-1] = attributes.get("val") not in ("0", "false")
+        elif name == "xf" and inside == "cellXfs":
+            fonts.append(int(attributes.get("fontId", 0)))
+
+    walk_xml(styles, take)
+    return frozenset(n for n, font in enumerate(fonts) if font < len(struck) and struck[font])
+
+
 def date_styles(styles: bytes) -> tuple[frozenset[int], frozenset[int]]:
     """Numbers of the cell styles that show a day, and of those among them that show its hours too."""
     dated = {n: one for n, one in enumerate(cell_formats(styles)) if _shows_a_day(*one)}

@@ -142,7 +142,9 @@ def _read(file: Path, known: ExportMap | None) -> tuple[Grid, ExportHeader]:
         )
     alike = [header for _, header in found if {*header.names.values()} == {*found[0][1].names.values()}]
     if len(alike) > 1:
-        raise SeveralSheetsError(f"{len(alike)} sheets of {file.name} have the same headers; expected all cases on one sheet")
+        raise SeveralSheetsError(
+            f"{len(alike)} sheets of {file.name} have the same headers; expected all cases on one sheet"
+        )
     return found[0]
 
 
@@ -162,10 +164,11 @@ def _grids(file: Path) -> list[Grid]:
 
 
 def _hidden(grid: Grid, header: ExportHeader) -> Iterator[str]:
-    """What must be known of rows that nobody sees: the file that is kept cannot hide them."""
-    below = sum(header.bottom + 1 < number <= len(grid.rows) for number in grid.hidden_rows)
-    if below:
-        yield f"{counted(below, 'hidden row')}, read as any other"
+    """What must be known of rows that are hidden or struck through: the file that is kept does not show it."""
+    for numbers, what in ((grid.hidden_rows, "hidden"), ({row + 1 for row, _ in grid.struck}, "struck through")):
+        below = sum(header.bottom + 1 < number <= len(grid.rows) for number in numbers)
+        if below:
+            yield f"{counted(below, 'row')} {what}, read as any other"
 
 
 def _lacking(columns: Iterable[ExportColumn]) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from openpyxl import Workbook, load_workbook
+from openpyxl.styles import Font
 
 from picklist.clock import SiteClock
 from picklist.evening.check_facts import as_spelled, check_facts
@@ -205,12 +206,13 @@ def test_that_a_name_in_a_cell_of_ids_is_not_said(
     assert "Okafor" not in repr(problems)
 
 
-def test_that_rows_sorted_filtered_and_doubled_by_hand_are_read_right(path: Path) -> None:
+def test_that_rows_sorted_filtered_struck_out_and_doubled_by_hand_are_read_right(path: Path) -> None:
     book = load_workbook(path)
     put(book, "Carts", "C-2", "done", "yes")
     put(book, "Carts", "C-2", "by", "mk")
     sheet = book["Carts"]
     sheet.row_dimensions[4].hidden = True
+    sheet["A3"].font = Font(strike=True)
     sheet.append([cell.value for cell in sheet[4]])
     book.save(path)
     facts, problems = read_cart_workbook(path, CLOCK, NOW)

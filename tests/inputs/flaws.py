@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from openpyxl import load_workbook
+from openpyxl.styles import Font
 
 from tests.inputs.folders import DAY, Rows, write_site
 from tests.tables.packages import alter_part, cut_short
@@ -69,6 +70,13 @@ def drop(table: str, row: int, *columns: str) -> Callable[[Rows], None]:
             rows[table][row - 2].pop(column, None)
 
     return change
+
+
+def strike_a_remark(sheet: Any) -> None:
+    """A column that the table does not have, and a text struck through in it."""
+    column = sheet.max_column + 1
+    sheet.cell(1, column, "telephoned by")
+    sheet.cell(3, column, "R. Vane").font = Font(strike=True)
 
 
 def in_sheet(book: str, sheet: str, change: Callable[[Any], object]) -> Callable[[Path], None]:
@@ -823,6 +831,17 @@ SHEETS = (
         name="hidden row",
         folder=in_sheet("schedule", "Schedule", lambda sheet: setattr(sheet.row_dimensions[3], "hidden", True)),
         expected=(("hidden rows", "Schedule", None, ""),),
+    ),
+    Flaw(
+        name="case struck through",
+        folder=in_sheet("schedule", "Schedule", lambda sheet: setattr(sheet["A3"], "font", Font(strike=True))),
+        expected=(("rows struck through", "Schedule", None, ""),),
+    ),
+    Flaw(
+        name="what is struck through in a column that is not read",
+        folder=in_sheet("schedule", "Schedule", strike_a_remark),
+        expected=(),
+        notices=("columns not read",),
     ),
     Flaw(
         name="hidden column",

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from openpyxl.styles import Font
 from openpyxl.worksheet.worksheet import Worksheet
 
 from picklist.problems import Severity
@@ -97,8 +98,10 @@ def second_sheet(book: openpyxl.Workbook) -> None:
     book.copy_worksheet(sheet_with_alerts(book))
 
 
-def hide_a_case(book: openpyxl.Workbook) -> None:
-    sheet_with_alerts(book).row_dimensions[4].hidden = True
+def hide_and_strike(book: openpyxl.Workbook) -> None:
+    sheet = sheet_with_alerts(book)
+    sheet.row_dimensions[4].hidden = True
+    sheet["B3"].font = Font(strike=True)
 
 
 def changed_book(folder: Path, change: Callable[[openpyxl.Workbook], None]) -> tuple[Path, Path]:
@@ -127,9 +130,12 @@ def test_cases_on_two_sheets_are_not_taken_in_by_half(tmp_path: Path) -> None:
         look_at_export(site, path)
 
 
-def test_hidden_rows_of_an_export_are_said(tmp_path: Path) -> None:
-    site, path = changed_book(tmp_path, hide_a_case)
-    assert look_at_export(site, path).dialect == ("1 hidden row, read as any other",)
+def test_hidden_and_struck_rows_of_an_export_are_said(tmp_path: Path) -> None:
+    site, path = changed_book(tmp_path, hide_and_strike)
+    assert look_at_export(site, path).dialect == (
+        "1 row hidden, read as any other",
+        "1 row struck through, read as any other",
+    )
 
 
 def test_a_new_code_goes_into_the_table_that_is_there(tmp_path: Path) -> None:
