@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import time
+from datetime import time, timedelta
 from typing import Any
 
 import pytest
@@ -475,6 +475,23 @@ def test_a_set_on_loan_that_goes_back_before_the_case_ends_is_not_to_be_complete
         site = wrist_day(cases=(case("1", "07:30", 120),), sets={one.id: one})
         kinds = {remedy.edits[0].kind for remedy in helped(site).remedies}
         assert (RemedyKind.COMPLETE in kinds) is helps
+
+
+@pytest.mark.parametrize(("room", "free"), [("R3", []), ("R4", ["00:00", "00:15", "00:30"])])
+def test_a_case_after_midnight_is_not_moved_into_one_of_the_day_before_that_lasts_until_then(
+    room: str, free: list[str]
+) -> None:
+    """A room that never closes: case 1 lasts from 23:00 until 00:45, case 2 starts 01:30; turnover 30 minutes."""
+    night = replace(case("2", "01:30", 60, room), day=DAY + timedelta(days=1), start=at("01:30", 1))
+    always = {name: Room(id=name, opens=time(0), closes=time(0)) for name in ("R3", "R4")}
+    site = wrist_day(cases=(case("1", "23:00", 105, "R3"), night), rooms=always)
+    day = make_planned_day(site, planned_uses(site, "1", "2"), at("18:00"))
+    spans = [(first, last) for first, last in allowed_starts(day, night, room) if first < night.start]
+    for wall in ("00:00", "00:15", "00:30"):
+        moved = Edit(kind=RemedyKind.SHIFT, case="2", start=at(wall, 1))
+        taken = why_not(day, apply_edits(day, (moved,)))
+        assert (taken is None) is (wall in free)
+        assert any(first <= at(wall, 1) <= last for first, last in spans) is (wall in free)
 
 
 def test_those_shown_disturb_least_in_whatever_order_they_were_found() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime, time, timedelta
 
@@ -56,7 +56,7 @@ def allowed_starts(planned: PlannedDay, case: Case, room: str) -> list[tuple[dat
 def _in_the_way(planned: PlannedDay, placed: Case) -> list[tuple[datetime, datetime]]:
     """Open spans of wheels-in that the room's other cases, or the case's people, rule out."""
     found = []
-    for other in planned.in_room(placed):
+    for other in _near_in_room(planned, placed):
         if other.number != placed.number:
             begins, ends = wheels(planned, other)
             gap = _gap_wanted(planned, placed, other)
@@ -67,6 +67,12 @@ def _in_the_way(planned: PlannedDay, placed: Case) -> list[tuple[datetime, datet
         overlap = max(0, -_gap(planned, planned.cases[placed.number], other))
         found.append((shift(begins, overlap - placed.minutes), shift(ends, -overlap)))
     return found
+
+
+def _near_in_room(planned: PlannedDay, case: Case) -> Iterator[Case]:
+    """The cases of a room on a day, and on the days beside it, whose cases may last past midnight."""
+    for days in (-1, 0, 1):
+        yield from planned.in_room(replace(case, day=case.day + timedelta(days=days)))
 
 
 def _without(span: tuple[datetime, datetime], begins: datetime, ends: datetime) -> list[tuple[datetime, datetime]]:
@@ -137,7 +143,7 @@ def _hours(planned: PlannedDay, case: Case) -> Objection | None:
 
 def _room_is_taken(planned: PlannedDay, cases: Mapping[str, Case], case: Case) -> Objection | None:
     for other in cases.values():
-        if other.number == case.number or (other.room, other.day) != (case.room, case.day):
+        if other.number == case.number or other.room != case.room:
             continue
         if _gap(planned, case, other) < _gap_wanted(planned, case, other):
             return Objection(ObjectionKind.ROOM_TAKEN, case, other.number)
@@ -154,7 +160,7 @@ def _gap_wanted(planned: PlannedDay, case: Case, other: Case) -> int:
     """The turnover, or what the schedule itself has between the two when that is less."""
     turnover = planned.context.site.settings.turnover
     before, beside = planned.cases[case.number], planned.cases[other.number]
-    if (before.room, before.day) != (beside.room, beside.day):
+    if before.room != beside.room:
         return turnover
     return min(turnover, max(0, _gap(planned, before, beside)))
 
