@@ -10,9 +10,11 @@ from picklist.model.catalogue import Item, ItemClass, Tray
 from picklist.model.schedule import Case, StaffMember
 from picklist.problems import Problem, Severity, Where, to_fix
 from picklist.wording.lists import open_and_hold
-from picklist.wording.quantities import counted
+from picklist.wording.quantities import counted, first_listed
 
 _SIDES = "left, right, both or none"
+_NAMED = 350  # characters of names in one reason: a row of a page holds the whole of it then
+_MOST_LINES = 6  # that are pointed at where the number of them is said
 
 
 def _to_fix(kind: str, where: Where, message: str, expected: str = "", related: Iterable[Where] = ()) -> Problem:
@@ -74,7 +76,7 @@ def not_stated(case: Case, kind: ConditionKind, lines: Iterable[Where]) -> Probl
     column, expected = ("side", _SIDES) if kind is ConditionKind.SIDE else ("patient size", "a size class, as adult")
     short = "side" if kind is ConditionKind.SIDE else "size"
     message = f"the {column} is blank, but {depend} on it"
-    return _to_fix(f"{short} not stated", case.where.at(column), message, expected, related)
+    return _to_fix(f"{short} not stated", case.where.at(column), message, expected, related[:_MOST_LINES])
 
 
 def implant_without_side(case: Case, name: str) -> Problem:
@@ -190,7 +192,8 @@ def pack_holds_latex(pack: str, where: Where, holds: str, lines: Iterable[Where]
 
 def latex_not_stated(items: Sequence[tuple[Item, str]]) -> Problem:
     """Items of a list with a latex alert whose latex is not stated, each with what is wrong with its twin."""
-    names = ", ".join(f"{one.name} ({one.id}{f'; its twin {fault}' if fault else ''})" for one, fault in items)
+    each = [f"{one.name} ({one.id}{f'; its twin {fault}' if fault else ''})" for one, fault in items]
+    names = first_listed(each, _NAMED)
     these = "this holds" if len(items) == 1 else "these hold"
     message = f"latex alert: Items does not state whether {these} latex: {names}"
     expected = "yes or no in the latex column, or a latex-free twin that is stated to be free of it"

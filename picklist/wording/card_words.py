@@ -9,6 +9,7 @@ from picklist.model.catalogue import ItemClass
 from picklist.model.schedule import Case, StaffMember
 from picklist.model.suggestion import Suggestion, SuggestionKind
 from picklist.wording.lists import open_and_hold
+from picklist.wording.quantities import first_listed
 
 OWN_PACK = "; it is the procedure's own pack"
 TAKES_OVER = "; with the quantities of what it replaces"
@@ -109,8 +110,8 @@ def twin_of(thing: str, name: str, *, stated: bool) -> str:
 
 def latex_in(sure: Sequence[str], unsaid: Sequence[str]) -> str:
     """``holds latex: Drain (1002); it holds things of which latex is not stated: Drape (1003)``."""
-    parts = [f"holds latex: {', '.join(sure)}"] if sure else []
-    parts += [f"holds things of which latex is not stated: {', '.join(unsaid)}"] if unsaid else []
+    parts = [f"holds latex: {first_listed(sure, 180)}"] if sure else []
+    parts += [f"holds things of which latex is not stated: {first_listed(unsaid, 180)}"] if unsaid else []
     return "; it ".join(parts)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 # How each pace of a route reads (the values of ``model.uses.Pace``): the same words beside every ready time.
 PACE_WORDS: Mapping[str, str] = {
@@ -63,6 +63,13 @@ def listed(names: Iterable[str]) -> str:
     if len(all_names) < 2:
         return "".join(all_names)
     return f"{', '.join(all_names[:-1])} and {all_names[-1]}"
+
+
+def first_listed(names: Sequence[str], characters: int) -> str:
+    """As many names as so many characters hold, at least one, and how many more there are: ``A, B and 12 more``."""
+    shown = next((n for n in range(1, len(names)) if len(", ".join(names[: n + 1])) > characters), len(names))
+    rest = len(names) - shown
+    return ", ".join(names[:shown]) + (f" and {rest} more" if rest else "")
 
 
 def capital(sentence: str) -> str:

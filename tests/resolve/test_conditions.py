@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from picklist.documents.missing_characters import LONGEST
 from picklist.model.catalogue import Item, ItemClass
 from picklist.model.schedule import Side
 from picklist.model.sets import InstrumentSet
@@ -52,6 +53,14 @@ def test_that_a_blank_side_stops_the_list_and_names_each_line_that_waits_for_it(
     assert (problem.kind, problem.where.row, problem.where.column) == ("side not stated", 3, "side")
     assert set(problem.related) == {row(4), row(5)}
     assert needs.needs == ()
+
+
+def test_that_of_many_lines_that_wait_for_a_side_the_first_are_named_and_all_are_counted() -> None:
+    card = [line(f"wedge-{number}", "1/0", side=Side.LEFT, where=row(number)) for number in range(10, 50)]
+    (problem,) = resolve_case(house(card), operation(where=row(3, "Schedule"))).stopped
+    assert "40 card lines of this case depend on it" in problem.message
+    assert problem.related == tuple(row(number) for number in range(10, 16))
+    assert len(problem.sentence()) <= LONGEST
 
 
 def test_that_a_case_without_a_side_stops_at_a_sided_tray() -> None:

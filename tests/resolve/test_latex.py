@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from picklist.documents.missing_characters import LONGEST
 from picklist.model.cards import Change, Condition, ConditionKind
 from picklist.model.catalogue import Item, ItemClass, Procedure
 from picklist.model.needs import ReasonKind
@@ -46,6 +47,19 @@ def test_that_the_twin_goes_in_its_place_open_and_hold() -> None:
     assert [reason.kind for reason in needs.needs[0].reasons] == [ReasonKind.CARD_LINE, ReasonKind.LATEX_SWAP]
     (dropped,) = find_dropped(needs, "drain")
     assert (dropped.thing, dropped.open, dropped.hold) == ("drain", 0, 0)
+
+
+def test_that_a_reason_with_many_names_stays_whole_on_paper_and_says_how_many_more_there_are() -> None:
+    unsaid = [item(f"sponge-{number}", latex=None) for number in range(40)]
+    card = [line(one.id, "1/0") for one in unsaid]
+    (stopped,) = resolve_case(house(card, items=unsaid), ALERT).stopped
+    assert len(stopped.message) <= LONGEST
+    named, _, left = stopped.message.removesuffix(" more").rpartition(" and ")
+    assert named.count("(sponge-") == 40 - int(left)
+    kit = pack("kit", **{one.id.replace("-", "_"): 1 for one in unsaid})
+    (stopped,) = resolve_case(house([pack_line("kit")], items=unsaid, packs=[kit]), ALERT).stopped
+    assert len(stopped.message) <= LONGEST
+    assert " more; no twin pack is stated" in stopped.message
 
 
 def test_that_a_twin_that_is_wanted_anyway_adds_up() -> None:
