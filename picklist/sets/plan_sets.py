@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from operator import itemgetter
 
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, conflicts_in, each_conflict
 from picklist.model.schedule import Case
@@ -81,16 +82,24 @@ def make_planned_day(
 
 def _without_carts_left_alone(site: Site, held: Mapping[str, str], cases: Iterable[str]) -> Site:
     """The site without the sets on carts of other cases than these: nobody may take them from there."""
-    known, mine = {case.number for case in site.cases}, set(cases)
-    there = {set_id for key, set_id in held.items() if _case_of(key, known) not in mine}
+    mine, case_of = set(cases), _cases_of(site, held)
+    there = {set_id for key, set_id in held.items() if case_of[key] not in mine}
     return replace(site, sets={key: one for key, one in site.sets.items() if key not in there}) if there else site
 
 
-def _case_of(key: str, known: Collection[str]) -> str:
-    """The case of a use by its key; a case's number may hold a slash itself. Empty where no such case is known."""
-    parts = key.split("/")
-    numbers = ("/".join(parts[:count]) for count in range(len(parts) - 1, 0, -1))
-    return next((number for number in numbers if number in known), "")
+def _cases_of(site: Site, keys: Iterable[str]) -> dict[str, str]:
+    """The case of each use by its key; empty where no such case is known.
+
+    Numbers of cases and ids of trays may hold slashes themselves: what leaves the id of a tray goes first.
+    """
+    known = {case.number for case in site.cases}
+    found = {}
+    for key in keys:
+        parts = key.split("/")[:-1]  # the last one is the copy
+        cuts = [("/".join(parts[:at]), "/".join(parts[at:])) for at in range(len(parts) - 1, 0, -1)]
+        numbers = [(tray not in site.trays, number) for number, tray in cuts if number in known]
+        found[key] = min(numbers, key=itemgetter(0))[1] if numbers else ""
+    return found
 
 
 def mark_sets_to_put_back(
@@ -108,8 +117,7 @@ def mark_sets_to_put_back(
     """
     wanted = {use.key for use in uses}
     planned = {case.number for case in site.cases if case.is_live and not case.is_running} - set(stopped)
-    known = {case.number for case in site.cases}
-    case_of = {key: _case_of(key, known) for key in held}
+    case_of = _cases_of(site, held)
     idle = {set_id: case_of[key] for key, set_id in held.items() if case_of[key] in planned}
     stays = {set_id for key, set_id in held.items() if key in wanted or case_of[key] not in planned}
     off = {set_id: case for set_id, case in {**coming_off, **idle}.items() if set_id not in stays}

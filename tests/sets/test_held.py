@@ -149,6 +149,16 @@ def test_a_set_on_a_cart_that_is_left_alone_is_not_given_because_a_number_begins
     assert [one.set_id for one in plan.assignments] == [""]
 
 
+def test_a_set_on_a_cart_is_that_of_its_case_though_the_id_of_its_tray_holds_a_slash() -> None:
+    """``C1/B/wrist`` is tray B/wrist of case C1, which lacks it, not tray wrist of case C1/B, which is cancelled."""
+    cases = (case("C1", "08:00", 60), case("C1/B", "09:00", 60, "OR 2", status=CaseStatus.CANCELLED))
+    day = replace(site(cases, 0), trays={"B/wrist": tray("B/wrist")}, sets=copies("B/wrist", 1))
+    (one,) = day.sets
+    asked = replace(use(cases[0]), tray="B/wrist")
+    plan = plan_sets(day, [asked], NOW, held={asked.key: one}, remedies=False)
+    assert [given.set_id for given in plan.assignments] == [one]
+
+
 def test_a_set_that_is_on_another_cart_by_now_is_not_put_back() -> None:
     day = site((case("C2", "10:40", 60, "OR 2"),), 1)
     uses = [use(one) for one in day.cases]
