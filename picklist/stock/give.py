@@ -10,8 +10,8 @@ day. A later day never takes from an earlier one, whose carts are built first.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
@@ -91,31 +91,48 @@ def lay_on_carts(
     if not picks:
         return
     wanting = grouped(((demand.case.number, demand.need.thing, demand.need.person), demand) for demand in demands)
+    laid = []
     for number, pick in enumerate(picks, start=1):
         shelf = shelves.of(pick.item)
         if pick.case not in counted:
             shelf.remove(pick.lot, pick.place, pick.open + pick.hold)
-        now = replace(pick, expiry=expiry_now(pick.expiry, pick.lot, (one.lot for one in shelf.lots)))
-        _serve(wanting.get((pick.case, pick.item, pick.person), []), now, -number, shelf)
+        laid.append(_Laid.of(pick, -number, shelf, wanting.get((pick.case, pick.item, pick.person), ())))
+    for one in laid:
+        one.serve()
+    for one in laid:  # what is left of the open ones serves as on hold, and the other way round
+        one.open, one.hold = one.hold, one.open
+        one.serve()
 
 
-def _serve(demands: list[Demand], pick: Pick, key: int, shelf: Shelf) -> None:
-    lot = Lot(
-        item=pick.item,
-        lot=pick.lot,
-        quantity=pick.open + pick.hold,
-        expiry=pick.expiry,
-        place=pick.place,
-        where=pick.where,
-    )
-    left = pick.open + pick.hold
-    for demand in demands:
-        if is_expired(lot, demand.case.day, shelf.expiry_day_counts):
-            continue
-        opened = min(left, demand.need.open - demand.standing_open)
-        held = min(left - opened, demand.need.hold - demand.standing_hold)
-        left -= opened + held
-        if opened or held:
-            demand.standing_open += opened
-            demand.standing_hold += held
-            demand.taken[key] = LotShare(lot, opened, held)
+@dataclass(slots=True, kw_only=True)
+class _Laid:
+    """A lot on a cart, the needs of its case that it may serve, and how many serve none yet, open and on hold."""
+
+    lot: Lot
+    key: int
+    demands: Sequence[Demand]
+    open: int
+    hold: int
+
+    @classmethod
+    def of(cls, pick: Pick, key: int, shelf: Shelf, demands: Iterable[Demand]) -> _Laid:
+        """A pick of a cart; what expires before its case by the shelf's rows serves nobody."""
+        day = expiry_now(pick.expiry, pick.lot, (one.lot for one in shelf.lots))
+        many = pick.open + pick.hold
+        lot = Lot(item=pick.item, lot=pick.lot, quantity=many, expiry=day, place=pick.place, where=pick.where)
+        fit = [one for one in demands if not is_expired(lot, one.case.day, shelf.expiry_day_counts)]
+        return cls(lot=lot, key=key, demands=fit, open=pick.open, hold=pick.hold)
+
+    def serve(self) -> None:
+        """Serve what the case wants open with the open ones, and on hold with those on hold."""
+        for demand in self.demands:
+            opened = min(self.open, demand.need.open - demand.standing_open)
+            held = min(self.hold, demand.need.hold - demand.standing_hold)
+            self.open -= opened
+            self.hold -= held
+            if opened or held:
+                demand.standing_open += opened
+                demand.standing_hold += held
+                share = demand.taken.setdefault(self.key, LotShare(self.lot))
+                share.open += opened
+                share.hold += held

@@ -95,3 +95,13 @@ def test_a_lot_on_a_cart_that_expires_before_the_case_by_its_row_now_serves_nobo
     assert given(result, "C1") == [("NEW", 2, 0)]
     (short,) = give_stock(replace(site, lots=site.lots[:1]), needs, [on("C1")], [on_cart]).shortages
     assert [(one.case, one.open) for one in short.lacking] == [("C1", 2)]
+
+
+def test_lots_on_a_cart_stay_open_or_on_hold_as_its_list_has_them() -> None:
+    """A1 is on hold and B2 to be opened; when both are to be opened, A1 is opened too."""
+    site = site_with([lot("A1", 1), lot("B2", 1), lot("C3", 5)])
+    on_cart = [pick("C1", "A1", 0, 1), pick("C1", "B2", 1)]
+    result = give_stock(site, needs_of([want("C1", "1/1")]), [on("C1")], on_cart)
+    assert sorted(given(result, "C1")) == [("A1", 0, 1), ("B2", 1, 0)]
+    result = give_stock(site, needs_of([want("C1", "2/0")]), [on("C1")], on_cart)
+    assert sorted(given(result, "C1")) == [("A1", 1, 0), ("B2", 1, 0)]
