@@ -339,7 +339,8 @@ def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
 
     Only from carts reported as started or built from an earlier list, even after the change: of a cart that
     nobody started, or that was started from the new list, everything is where it should be. Nor is a set to be put
-    back that a newer list of the same cart has again, or that is on a cart as reported since it was asked for.
+    back that a newer list of the same cart has again, or that is on a cart as reported since it was asked for; nor
+    is it what a cart has that was built since for the same case, which was gone and came back.
     """
     with state.reading() as db:
         rows = db.execute(
@@ -350,6 +351,22 @@ def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
             ) AND (done_at IS NOT NULL OR set_id = '' OR NOT EXISTS (
                 SELECT * FROM list_piece WHERE list_piece.cart_id = put_back.cart_id
                 AND list_piece.set_id = put_back.set_id AND list_piece.revision > put_back.revision
+            )) AND (done_at IS NOT NULL OR NOT EXISTS (
+                SELECT * FROM built_cart JOIN cart USING (cart_id)
+                WHERE cart.day = put_back.day AND cart.number = put_back.number AND cart_id <> put_back.cart_id
+                AND built_cart.done AND built_cart.revision >= put_back.revision
+                AND (
+                    SELECT sum(quantity) FROM list_piece
+                    WHERE list_piece.cart_id = cart.cart_id AND (thing, lot) = (put_back.thing, put_back.lot)
+                    AND list_piece.set_id = '' AND list_piece.revision = (
+                        SELECT max(revision) FROM cart_list
+                        WHERE cart_list.cart_id = cart.cart_id AND cart_list.revision <= built_cart.revision
+                    )
+                ) >= (
+                    SELECT sum(quantity) FROM put_back AS same
+                    WHERE (same.cart_id, same.revision, same.thing, same.lot)
+                    = (put_back.cart_id, put_back.revision, put_back.thing, put_back.lot)
+                )
             )) ORDER BY put_back_id
             """,
             (day.isoformat(),),

@@ -320,7 +320,21 @@ def test_that_a_set_is_not_to_be_put_back_once_a_cart_is_reported_to_have_it(sta
     tell(state, "C-2", revision=2)
     assert [one.set_id for one in open_put_backs(state, DAY) if one.set_id] == ["KNEE-01"]
     tell(state, revision=3, done=False, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-01"),))
-    assert not any(one.set_id for one in open_put_backs(state, DAY))
+    assert [(one.thing, one.quantity) for one in open_put_backs(state, DAY)] == [("laps", 1), ("laps", 3)]
+    tell(state, revision=3)
+    assert open_put_backs(state, DAY) == ()
+    build(state, knee(laps=1), with_saw)
+    assert [(one.thing, one.quantity) for one in open_put_backs(state, DAY)] == [("laps", 2)]
+
+
+def test_that_what_a_case_that_came_back_does_not_want_again_is_still_to_be_put_back(state: StateFile) -> None:
+    """C-1 was built with three laps to open and one on hold, and comes back with two and one."""
+    build(state, knee(), knee("C-2", "KNEE-02"))
+    tell(state)
+    build(state, knee("C-2", "KNEE-02"))
+    build(state, knee(laps=2), knee("C-2", "KNEE-02"))
+    tell(state, revision=3)
+    assert sorted(one.quantity for one in open_put_backs(state, DAY) if one.thing == "laps") == [1, 3]
 
 
 def test_that_a_lot_whose_row_is_corrected_to_an_earlier_day_comes_off_its_built_cart(state: StateFile) -> None:
