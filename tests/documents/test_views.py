@@ -29,7 +29,9 @@ from picklist.model.expiry import Expires
 from picklist.model.plan import Plan
 from picklist.model.schedule import CaseStatus, Side
 from picklist.model.sets import SetState
+from picklist.model.uses import Deadline
 from picklist.settings import Settings
+from tests.documents.carts import local
 from tests.documents.findings import rich_plan
 from tests.documents.sheets import GOLDEN, all_views, as_text
 
@@ -214,6 +216,18 @@ def test_that_the_bulk_sheet_adds_up_to_the_carts() -> None:
     assert sum(int(row.total) for row in rows) == picked
     for row in rows:
         assert sum(int(cart.partition(" × ")[2] or 1) for cart in row.carts) == int(row.total)
+
+
+def test_that_a_last_resort_on_another_day_than_its_latest_start_names_that_day() -> None:
+    """Under "Wed 25 Nov 23:50" stood "00:40", and under "Tue 24 Nov 19:25" a "19:25" of the day after."""
+    late = Deadline(act="start wash", station="Washer", latest=local("23:50", -1), last_resort=local("00:40"))
+    plan = rich_plan()
+    found = look_up(replace(plan, reuses=(replace(plan.reuses[0], deadlines=(late, *plan.reuses[0].deadlines[-1:])),)))
+    first, last = DepartmentView(found).reuses[0].steps
+    assert (first.day, first.latest, first.resort_day, first.last_resort) == (
+        *("Wed 25 Nov", "23:50", "Thu 26 Nov", "00:40"),
+    )
+    assert last.resort_day == ""
 
 
 def test_that_the_department_works_in_order_of_deadline() -> None:

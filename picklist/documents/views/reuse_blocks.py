@@ -14,13 +14,17 @@ WHOLE = 100  # per cent of a case's minutes
 
 
 class StepCell(View):
-    """One moment of a reuse: latest start and last resort; ``day`` where it differs from the cell ``before``."""
+    """One moment of a reuse: latest start and last resort.
+
+    ``day`` where it differs from the cell ``before``, ``resort_day`` where the last resort is on another one.
+    """
 
     def __init__(self, found: Lookup, act: str, one: Deadline, before: date) -> None:
-        day = found.clock.day(one.latest)
+        day, resort_day = found.clock.day(one.latest), found.clock.day(one.last_resort)
         self.act = act
         self.day = wording.short_day(day) if day != before else ""
         self.latest = found.clock.hhmm(one.latest)
+        self.resort_day = wording.short_day(resort_day) if resort_day != day else ""
         self.last_resort = found.clock.hhmm(one.last_resort)
         self.past = one.latest < found.plan.now
 
