@@ -14,16 +14,17 @@ from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.open_list import open_list
+from picklist.documents.views.time_strips import time_strip
 from picklist.evening.open_points import open_points
 from picklist.model.conflict_facts import Binding, Bound, ConflictFacts, Shortage
-from picklist.model.conflicts import BoundSet, Conflict, Proof
+from picklist.model.conflicts import BoundSet, Conflict, ConflictKind, Proof
 from picklist.model.known import NOTHING_KNOWN
 from picklist.model.plan import Plan
 from picklist.wording.say_conflicts import proof_statement
 from picklist.wording.say_remedies import STILL_SOUGHT
 from tests.board.days import heavy_day, sample_day
 from tests.documents.carts import local
-from tests.documents.findings import rich_plan, short_conflict
+from tests.documents.findings import reuse, rich_plan, short_conflict
 
 
 def plan_with(*conflicts: Conflict) -> Plan:
@@ -141,6 +142,20 @@ def test_that_a_case_late_with_another_names_the_room_where_no_set_ties_them() -
 def test_that_the_sheet_says_that_the_trays_of_stopped_cases_are_not_counted() -> None:
     assert "Case C-1050 is on hold" in ConflictsView(look_up(rich_plan())).left_out
     assert ConflictsView(look_up(sample_day())).left_out == ""
+
+
+def test_that_a_set_from_a_case_that_runs_already_is_drawn_with_its_way() -> None:
+    """The case of the evening before is no use of the plan: of the set that comes from it nothing was drawn."""
+    plan = rich_plan()
+    giver = next(case for case in (*plan.cases, *(c.case for c in plan.carts)) if case.number == "C-1081")
+    way = reuse("WRIST-01", "T-WRIST", giver, next(one for one in plan.cases if one.number == "C-1083"))
+    rest = tuple(one for one in plan.assignments if one.use.case != "C-1081")
+    one = replace(short_conflict(), kind=ConflictKind.RUSH, proof=None, givers=("C-1081",))
+    found = look_up(replace(plan_with(one), assignments=rest, reuses=(way,)))
+    strip = time_strip(found, one)
+    assert strip is not None
+    bars = {row.name: [(bar.kind, bar.text) for bar in row.bars] for row in strip.rows}
+    assert bars["WRIST-01"] == [("use", "C-1081"), ("turnaround", f"ready {found.ready(way)}")]
 
 
 def test_a_label_that_is_too_long_for_its_bar_stands_below_it_on_paper() -> None:

@@ -109,11 +109,12 @@ def _ready(found: Lookup, set_id: str, use: Use, bound: BoundSet | None) -> tupl
 
 
 def _without_use(found: Lookup, conflict: Conflict, set_id: str, bound: Iterable[BoundSet]) -> list[_Stretch]:
-    """A set that no giver uses: on its way from its state now, or unavailable."""
+    """A set that no case of the plan uses: with a case that runs, on its way from its state now, or unavailable."""
     wanted = wanted_use(found, conflict)
-    reuse = found.reuses.get((set_id, conflict.waiter))
-    if reuse and not reuse.giver:
-        return [_Stretch(reuse.released, found.headline(reuse).at, TURNAROUND, f"ready {found.ready(reuse)}")]
+    if reuse := found.reuses.get((set_id, conflict.waiter)):
+        giver = found.cases.get(reuse.giver)
+        used = [_Stretch(giver.start, reuse.released, USE, giver.number)] if giver else []
+        return [*used, _Stretch(reuse.released, found.headline(reuse).at, TURNAROUND, f"ready {found.ready(reuse)}")]
     if wanted is None:
         return []
     return [
