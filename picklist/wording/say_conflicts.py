@@ -257,10 +257,22 @@ def _close_call(conflict: Conflict, facts: ConflictFacts, reuse: Reuse, at: _Bes
         hurried = at_pace(at(reuse.least_ready), Pace.LEAST)
         return f"{text}{span(reuse.slack)} must be saved. It is ready {hurried}.{_savings(conflict, 'can')} {CONFIRM}"
     text += f"{span(reuse.slack)} to spare, the margin is {span(facts.margin)}."
-    if reuse.break_even is not None and reuse.giver:
-        percent = f" ({reuse.break_even_percent} %)" if reuse.break_even_percent is not None else ""
-        text += f" Case {reuse.giver} may overrun by {span(reuse.break_even)}{percent}."
+    if overrun := overrun_words(reuse):
+        text += f" Case {overrun}."
     return f"{text}{_savings(conflict, 'could')}"
+
+
+def overrun_words(reuse: Reuse) -> str:
+    """How much the giving case may overrun, or by how much it is too long; empty when no case gives."""
+    if reuse.break_even is None or not reuse.giver:
+        return ""
+    opened = " if it opens the set" if reuse.hangs_on_opening else ""
+    if reuse.break_even == 0:
+        return f"{reuse.giver} cannot overrun at all{opened}"
+    share = "" if reuse.break_even_percent is None else f" ({abs(reuse.break_even_percent)} % of its minutes)"
+    if reuse.break_even < 0:
+        return f"{reuse.giver} must end {span(reuse.break_even)} earlier{opened}{share}"
+    return f"{reuse.giver} may overrun by {span(reuse.break_even)}{share}"
 
 
 def _conditional(conflict: Conflict, reuse: Reuse, at: _Beside) -> str:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from picklist.clock import shift
 from picklist.documents.board.axis import axis_of, lanes, ticks_of
-from picklist.documents.board.deadline_strip import DeadlineStrip, overrun_words
+from picklist.documents.board.deadline_strip import DeadlineStrip
 from picklist.documents.board.decision_list import conflict_entries, conflict_leaves
 from picklist.documents.board.detail_panels import case_leaves, tray_leaves
 from picklist.documents.board.index import BoardIndex
@@ -20,12 +20,14 @@ from picklist.documents.board.rooms import passes, room_rows
 from picklist.documents.board.set_rows import SetBars, tray_groups
 from picklist.documents.board.stations import QUARTER, station_plots
 from picklist.documents.views.lookup import look_up
+from picklist.documents.views.reuse_blocks import ReuseBlock
 from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, ReuseChance, StationHour
 from picklist.model.plan import Plan
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Act, start_of
 from picklist.settings import Settings
+from picklist.wording.say_conflicts import overrun_words
 from tests.board.days import sample_day
 from tests.documents.carts import DAY, local, plain_case
 from tests.documents.findings import rich_plan
@@ -277,14 +279,31 @@ def test_that_a_leg_that_leaves_with_a_run_has_its_expected_time_too() -> None:
     assert acts[leaves] == alone[start_of(step.step)] != index.found.when(None)
 
 
-def test_that_a_case_that_is_too_long_would_have_to_end_earlier() -> None:
-    reuse = next(one for one in rich_plan().reuses if one.giver)
-    assert overrun_words(replace(reuse, giver="C-1", break_even=12, break_even_percent=8)) == (
-        "C-1 may overrun by 12 min (8 %)"
-    )
-    assert overrun_words(replace(reuse, giver="C-1", break_even=-40, break_even_percent=-80)) == (
-        "C-1 must end 40 min (80 %) earlier"
-    )
+def test_that_board_and_department_sheet_say_alike_how_much_a_case_may_overrun() -> None:
+    """The sheet said of a case that must end 40 min earlier that it cannot overrun at all."""
+    plan = rich_plan()
+    own = next(one for one in plan.reuses if one.giver)
+    for minutes, percent, words in (
+        (12, 8, "may overrun by 12 min (8 % of its minutes)"),
+        (0, 0, "cannot overrun at all"),
+        (-40, -80, "must end 40 min earlier (80 % of its minutes)"),
+    ):
+        reuse = replace(own, break_even=minutes, break_even_percent=percent)
+        index = BoardIndex(replace(plan, reuses=(reuse,)))
+        assert DeadlineStrip(index, reuse).overrun == f"{own.giver} {words}"
+        assert ReuseBlock(index.found, reuse).facts[0] == f"{own.giver} {words}"
+    held = replace(own, break_even=-40, break_even_percent=-80, if_unopened_slack=5)
+    assert overrun_words(held) == f"{own.giver} must end 40 min earlier if it opens the set (80 % of its minutes)"
+
+
+def test_that_the_board_draws_the_set_that_a_running_case_gives_back() -> None:
+    """Its case is of the evening before and no use of the plan: the row of the set stood empty until it was needed."""
+    plan = rich_plan()
+    own = next(one for one in plan.reuses if one.giver)
+    rest = tuple(one for one in plan.assignments if one.use.case != own.giver)
+    index = BoardIndex(replace(plan, reuses=(own,), assignments=rest, department=None))
+    ready = index.found.when(own.ready)
+    assert [mark.text for mark in SetBars(index, own.set_id).marks if mark.kind == "ready"] == [ready]
 
 
 def test_that_every_case_and_every_tray_of_the_day_has_a_leaf() -> None:

@@ -11,6 +11,7 @@ from picklist.documents.board.set_ways import SetWay, walked, way_of
 from picklist.documents.views.finished_words import View
 from picklist.documents.views.scale import Scale
 from picklist.model.uses import Act, Deadline, Pace, Reuse, end_of, start_of
+from picklist.wording.say_conflicts import overrun_words
 
 EDGE = timedelta(minutes=20)
 
@@ -54,16 +55,6 @@ class DeadlineStrip(View):
         self.chance = index.found.risk(reuse)
         self.overrun = overrun_words(reuse)
         self.acts = tuple(StepOnStrip(index, one, expected.get(one.act), scale) for one in reuse.deadlines)
-
-
-def overrun_words(reuse: Reuse) -> str:
-    """How far the giving case may overrun, or by how much it is too long; empty when no case gives."""
-    if reuse.break_even is None:
-        return ""
-    share = f" ({abs(reuse.break_even_percent)} %)" if reuse.break_even_percent is not None else ""
-    if reuse.break_even < 0:
-        return f"{reuse.giver} must end {wording.span(reuse.break_even)}{share} earlier"
-    return f"{reuse.giver} may overrun by {wording.span(reuse.break_even)}{share}"
 
 
 def _expected(index: BoardIndex, reuse: Reuse, way: SetWay | None) -> dict[str, datetime | None]:

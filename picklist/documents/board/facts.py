@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from picklist import wording
-from picklist.documents.board.deadline_strip import overrun_words
 from picklist.documents.board.decision_list import DecisionLine
 from picklist.documents.board.index import BoardIndex, Ref, case_href, conflict_href
 from picklist.documents.views.finished_words import View
@@ -14,6 +13,7 @@ from picklist.documents.views.lookup import in_order_of_completion
 from picklist.model.conflicts import Conflict
 from picklist.model.plan import Cart
 from picklist.model.uses import Reuse
+from picklist.wording.say_conflicts import overrun_words
 
 
 class FactRow(View):

@@ -38,9 +38,9 @@ class BoardIndex:
     """Everything of the plan by what the board asks for, with what was reported of its carts; made once for all.
 
     ``conflicts``: the first to decide comes first; ``clusters`` by the id of a conflict; ``waits``, ``gives`` and
-    ``reported`` by case; ``sets_of`` by tray, as people read them; ``uses_of`` by set, in order of time; ``runs`` by
-    set and giving case; ``troubled``: trays of conflicts, and ``trays`` of the
-    day, by name; ``prefix``: with which every case number of the day begins.
+    ``reported`` by case; ``sets_of`` by tray, as people read them; ``uses_of`` by set, in order of time; ``givers_of``
+    by set, a case that runs among them; ``runs`` by set and giving case; ``troubled``: trays of conflicts, and
+    ``trays`` of the day, by name; ``prefix``: with which every case number of the day begins.
     """
 
     def __init__(self, plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> None:
@@ -58,6 +58,7 @@ class BoardIndex:
         self.sets = {one.id: one for one in plan.sets}
         self.sets_of = _grouped((self.sets[one].tray, one) for one in sorted(self.sets, key=natural_key))
         self.uses_of = _grouped((a.set_id, a) for a in in_time)
+        self.givers_of = _grouped((one.set_id, one.giver) for one in plan.reuses)
         self.runs = {(run.set_id, run.from_case): run for run in (plan.department.runs if plan.department else ())}
         self.troubled = _by_name(found, {one.tray for one in self.conflicts})
         used = {tray for a in of_day for tray in (a.use.tray, a.tray_given)}

@@ -72,7 +72,8 @@ class SetBars(View):
 
     def __init__(self, index: BoardIndex, set_id: str) -> None:
         uses = index.uses_of.get(set_id, ())
-        ways = [way for giver in ("", *(a.use.case for a in uses)) if (way := way_of(index, set_id, giver))]
+        givers = dict.fromkeys(("", *index.givers_of.get(set_id, ()), *(a.use.case for a in uses)))
+        ways = [way for giver in givers if (way := way_of(index, set_id, giver))]
         pieces = [one for a in uses for one in _in_room(index, a)]
         pieces += [one for way in ways for one in _in_department(index, way)]
         pieces += [*_lying_ready(index, set_id, uses, ways), *_barred(index, set_id)]

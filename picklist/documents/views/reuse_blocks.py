@@ -9,6 +9,7 @@ from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import at_one_moment
 from picklist.model.uses import Deadline, Reuse
+from picklist.wording.say_conflicts import overrun_words
 
 WHOLE = 100  # per cent of a case's minutes
 
@@ -78,7 +79,8 @@ def _steps(found: Lookup, reuse: Reuse) -> tuple[StepCell, ...]:
 
 
 def _facts(found: Lookup, reuse: Reuse) -> tuple[str, ...]:
-    facts = [*_break_even(reuse)]
+    plenty = (reuse.break_even_percent or 0) > WHOLE  # it may last more than twice its time: nothing to know
+    facts = [said] if not plenty and (said := overrun_words(reuse)) else []
     if reuse.if_unopened_ready is not None:
         facts.append(f"free {found.when(reuse.if_unopened_ready)} if left unopened")
     chance = found.chances.get((reuse.set_id, reuse.waiter))
@@ -86,13 +88,3 @@ def _facts(found: Lookup, reuse: Reuse) -> tuple[str, ...]:
         late = f", at most {wording.span(round(chance.late_p90))} late in 9 of 10" if chance.late_p90 > 0 else ""
         facts.append(f"{found.risk(reuse)}{late}")
     return tuple(facts)
-
-
-def _break_even(reuse: Reuse) -> tuple[str, ...]:
-    """How much the giving case may overrun, where that is less than its own length."""
-    if reuse.break_even is None or not reuse.giver or (reuse.break_even_percent or 0) > WHOLE:
-        return ()
-    if reuse.break_even <= 0:
-        return (f"{reuse.giver} cannot overrun at all",)
-    share = "" if reuse.break_even_percent is None else f" ({reuse.break_even_percent} % of its minutes)"
-    return (f"{reuse.giver} may overrun by {wording.span(reuse.break_even)}{share}",)
