@@ -61,7 +61,8 @@
   function fit() {
     var share = (number("--to") - number("--from")) / 100;
     var width = (pane.clientWidth - label()) / (number("--hours") * share);
-    setHour(Math.max(width, 40), false);
+    var longest = Math.max.apply(null, all(".hours .tick").map(function (tick) { return tick.lastChild.textContent.length; }));
+    setHour(Math.max(width, 8.3 * longest), false); /* 8.3 px: a digit in bold, for the type itself may not be there yet */
     pane.scrollLeft = number("--from") / 100 * (sheet.offsetWidth - label());
   }
 

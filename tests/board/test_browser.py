@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from importlib import resources
+from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 from urllib.parse import quote
@@ -385,6 +387,16 @@ def test_it_fits_the_screens_it_is_used_on(
     expect(page.locator(".leaf.shown h3")).to_be_in_viewport()
     page.get_by_role("button", name="Close").click()
     expect(page.locator(".leaf.shown")).to_have_count(0)
+
+
+def test_the_hours_of_a_12_hour_clock_do_not_run_into_each_other_on_a_small_screen(page: Page) -> None:
+    plan = sample_day()
+    page.set_viewport_size({"width": 320, "height": 900})
+    page.set_content(board_html(replace(plan, settings=replace(plan.settings, clock=12))))
+    boxes = page.evaluate("Array.from(document.querySelectorAll('.hours .tick'), one => one.getBoundingClientRect())")
+    sides = [(box["left"], box["right"]) for box in boxes]
+    assert len(sides) > 10
+    assert all(right <= left + 1 for (_, right), (left, _) in pairwise(sides)), sides
 
 
 def test_a_finger_hits_what_it_means(browser: Browser, boards: dict[str, str]) -> None:

@@ -16,7 +16,7 @@ from tests.server.site import NOW, ended
 from tests.tasks.test_learning_exports import SAID, site_and_file
 
 pytestmark = pytest.mark.browser
-SCREENS = ((1280, 800), (800, 600), (768, 1024))
+SCREENS = ((1280, 800), (800, 600), (768, 1024), (320, 640))  # the last is a large one, four times as near
 WAYS = (
     *("", "input", "tables", "papers", "board", "try", "decisions", "carts", "scan", "put-backs", "after", "offices"),
     *("carts/case?case=C-4123", "why?case=C-4123&thing=T-HAND"),
