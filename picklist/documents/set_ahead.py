@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from queue import SimpleQueue
 from threading import Event, Thread
 from types import TracebackType
@@ -25,6 +25,7 @@ class SetAhead:
     def __init__(self) -> None:
         self.notices: list[str] = []
         self._pdfs: dict[str, bytes] = {}
+        self._marks: list[tuple[str, str]] = []  # the file and the digest of each sheet
         self._files: SimpleQueue[str | None] = SimpleQueue()
         self._stopping = Event()
         self._thread: Thread | None = None
@@ -43,6 +44,7 @@ class SetAhead:
     def start(self, sheets: Sequence[Sheet]) -> None:
         """Begin to set these sheets; once only."""
         if sheets:
+            self._marks = [(sheet.file, sheet_digest(sheet)) for sheet in sheets]
             self._thread = Thread(target=self._set, args=(sheets,), name="lists ahead", daemon=True)
             self._thread.start()
 
@@ -51,14 +53,17 @@ class SetAhead:
         """Whether all are set, or setting failed."""
         return self._thread is None or not self._thread.is_alive()
 
-    def pages(self, tell: Callable[[str], None]) -> Mapping[str, bytes]:
-        """The PDFs by the digest of their sheets, once all are set; ``tell`` gets the file of each, the first time.
+    def pages(self, tell: Callable[[str], None], wanted: Set[str]) -> Mapping[str, bytes]:
+        """The PDFs by the digest of their sheets, once all are set.
 
+        ``tell`` gets the file of each sheet whose digest is ``wanted``, the first time.
         Empty where setting failed: whoever sets such a sheet next meets the same failure.
         """
         if self._thread and not self._told:
+            own = {file for file, digest in self._marks if digest in wanted}
             while (file := self._files.get()) is not None:
-                tell(file)
+                if file in own:
+                    tell(file)
             self._thread.join()
             self._told = True
         return self._pdfs
@@ -71,7 +76,7 @@ class SetAhead:
 
         try:
             pdfs = draw_all(sheets, tell, notice=self.notices.append)
-            self._pdfs = {sheet_digest(sheet): pdf for sheet, pdf in zip(sheets, pdfs, strict=True)}
+            self._pdfs = {digest: pdf for (_, digest), pdf in zip(self._marks, pdfs, strict=True)}
         except Exception:  # it is met again, and reported, where the sheet is set for the folder
             self._pdfs = {}
         finally:

@@ -44,10 +44,11 @@ class PageSetter:
         return pdfs | {paper.sheet.file: _one_file(paper, list(islice(drawn, len(paper.parts)))) for paper in fresh}
 
     def _set_ahead(self, papers: Sequence[KnownSheet], tell: Callable[[str], None]) -> dict[str, bytes]:
-        """The PDFs of those papers that were set while the plan was made."""
+        """The PDFs of those papers that were set while the plan was made; nothing is told of what serves none."""
         pdfs: dict[str, bytes] = {}
+        wanted = {digest for paper in papers for digest in paper.digests}
         for ahead in self._ahead:
-            pdfs |= ahead.pages(tell)
+            pdfs |= ahead.pages(tell, wanted)
             for said in ahead.notices:
                 self._notice_once(said)
         return {

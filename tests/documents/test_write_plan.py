@@ -10,11 +10,12 @@ import pypdfium2
 import pytest
 
 from picklist.documents.page_cache import LEDGER, FormerPages
+from picklist.documents.set_ahead import SetAhead
 from picklist.documents.views.bulk import BulkView, in_parts
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.stamp import Printing
 from picklist.documents.whole_folder import LIST, write_folder
-from picklist.documents.write_plan import Extent, PrintOrder, write_plan
+from picklist.documents.write_plan import AS_IT_IS, Extent, PrintOrder, papers_to_set, write_plan
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan
 from tests.documents.test_pages import SIGN_OFF, texts
@@ -59,6 +60,17 @@ def test_that_a_second_run_draws_nothing_again(tmp_path: Path) -> None:
     assert (len(first.drawn), len(first.kept)) == (5, 0)
     assert (len(second.drawn), len(second.kept)) == (0, 5)
     assert contents(tmp_path / "out") == before
+
+
+def test_that_no_more_is_counted_as_printed_than_there_is_to_print(tmp_path: Path) -> None:
+    """Sheets set ahead for the plan without its remedies were counted too: "Printing, 10 of 7 done"."""
+    told: list[tuple[int, int]] = []
+    with SetAhead() as ahead:
+        ahead.start(papers_to_set(rich_plan(shortages=(), clusters=()), tmp_path / "out", AS_IT_IS)[1])
+        order = PrintOrder(ahead=(ahead,))
+        write_plan(rich_plan(), tmp_path / "out", order, lambda _file, done, of: told.append((done, of)))
+    assert [done for done, _ in told] == list(range(1, len(told) + 1))
+    assert told[-1] == (len(told), len(told))
 
 
 def test_that_a_long_bulk_sheet_is_set_in_parts_and_is_one_file(

@@ -45,7 +45,7 @@ def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def papers_first(monkeypatch: pytest.MonkeyPatch) -> None:
     """The other papers are set before the search for remedies begins."""
-    monkeypatch.setattr(SetAhead, "is_done", property(lambda ahead: ahead.pages(lambda _: None) is not None))
+    monkeypatch.setattr(SetAhead, "is_done", property(lambda ahead: ahead.pages(lambda _: None, set()) is not None))
 
 
 @pytest.fixture(scope="module")
