@@ -86,6 +86,7 @@ def show_cart(visit: Visit) -> Response:
 def tell_cart(visit: Visit) -> Response:
     """Record what the form says of a cart."""
     found, cart = find_cart(visit)
+    visit.check_day(found.plan)
     number, over = cart.case.number, visit.form.get("over", "")
     told = carts_told(visit.desk.folder, found.day)
     counts = told.revisions.get(number, found.plan.revision)
@@ -200,6 +201,7 @@ def mark_cart(visit: Visit) -> Response:
     if read_cart_code(typed):
         return scan_in_new_window(visit, typed)
     try:
+        visit.check_day(plan)
         marked = mark_built(desk.folder, plan, typed, one_line(visit.form.get("by", "")), desk.now())
     except WrongUse as wrong:
         return _answered(visit, [f"{NOT_RECORDED}: {wrong}."])
@@ -214,6 +216,7 @@ def undo_marked(visit: Visit) -> Response:
     desk, form = visit.desk, visit.form
     case, revision = form.get("case", ""), form.get("revision", "")
     try:
+        visit.check_day(visit.plan())
         undo_mark(desk.folder, visit.plan().day, case, form.get("over", ""), revision)
     except WrongUse as wrong:
         return _answered(visit, [f"Not undone: {wrong}."])

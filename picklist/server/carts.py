@@ -49,6 +49,7 @@ def show_carts(visit: Visit) -> Response:
         "carts",
         "carts",
         title=f"Carts for {found.clock.day_text(plan.day)}",
+        day=plan.day,
         when=found.when,
         rows=[row for row in rows if _holds(row, find)],
         find=find,

@@ -89,6 +89,15 @@ class Visit:
             raise WrongUse(otherwise) if otherwise else NotHere
         return plan
 
+    def check_day(self, plan: Plan) -> None:
+        """Raise WrongUse where the form was shown over the carts of another day than that of the lists there now."""
+        shown = self.form.get("of", "")
+        if shown and shown != plan.day.isoformat():
+            raise WrongUse(
+                f"this page shows the carts of {wording.full_day(self.day('of'))}, and the lists are those of "
+                f"{wording.full_day(plan.day)} now; open the page again"
+            )
+
     def day(self, field: str) -> date:
         """A day that the form must hold. Raises WrongUse."""
         text = self.form.get(field, "")

@@ -316,3 +316,18 @@ def test_a_missing_thing_says_on_the_form_who_reported_it(evening: Desk) -> None
     tell(evening, number, by="QX", note="rung the ward")
     [gone] = fact_of(evening, number).missing
     assert (gone.thing, gone.by) == (item, "mk")
+
+
+def test_a_form_of_yesterday_is_not_taken_for_a_cart_of_today(evening: Desk) -> None:
+    """The number of a cart may end alike on two days, and a moved case keeps its number."""
+    case, client = plan_of(evening).carts[0].case.number, client_of(evening)
+    shown = fields_of(form_page(evening, case)) | {"state": "done", "by": "QX"}
+    assert shown["of"] == "2026-11-26"
+    yesterday = {"of": "2026-11-25"}
+    answer = client.post(at("carts/case"), params={"case": case}, data=shown | yesterday)
+    assert answer.status_code == 422
+    assert "the lists are those of Thu 26 Nov 2026 now" in answer.text
+    typed = {"token": DOOR.token, "cart": case, "by": "QX"} | yesterday
+    answer = client.post(at("carts"), data=typed, follow_redirects=True)
+    assert "Not recorded: this page shows the carts of Wed 25 Nov 2026" in answer.text
+    assert case not in carts_told(evening.folder, plan_of(evening).day).built
