@@ -71,7 +71,7 @@ def _count(
     if not blank:
         return
     if len(blank) < total:
-        where_blank = f" (rows {spans([index + 1 for index in blank])})"
+        where_blank = f" ({'row' if len(blank) == 1 else 'rows'} {spans([index + 1 for index in blank])})"
     elif column.name in header.positions:
         where_blank = ""
     else:

@@ -72,7 +72,7 @@ SCHEDULE = Table(
             choices=words(Side),
             also=SIDE_ALSO,
             into="sides",
-        ).assumes("the side is not stated"),
+        ).assumes("their lists say so, and are on hold where something on them is sided", must_state=True),
         C(
             "alerts",
             T.CODES,

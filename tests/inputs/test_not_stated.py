@@ -264,6 +264,18 @@ def test_a_tray_with_a_vital_word_that_nobody_can_read_is_not_planned_with(tmp_p
     assert ("not yes or no", f"Trays 2 {column}") in problems
 
 
+def test_cases_without_a_side_are_counted(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        del rows["Schedule"][1]["side"]
+
+    site, problems = read_site(write_site(tmp_path, change), now=NOW)
+    assert site is not None
+    assert [case.side for case in site.cases] == [Side.LEFT, None]
+    (found,) = (one for one in problems if (one.where.sheet, one.where.column) == ("Schedule", "side"))
+    assert (found.kind, found.severity) == ("blank cells", Severity.NOTICE)
+    assert found.message.startswith("'side' is not stated for 1 of 2 cases (row 3); their lists say so")
+
+
 @pytest.mark.parametrize("column", ["procedure", "surgeon"])
 def test_a_card_line_that_does_not_say_for_whom_it_is_counts_for_every_one_and_says_so(
     tmp_path: Path, column: str
@@ -283,6 +295,6 @@ def test_a_card_line_that_does_not_say_for_whom_it_is_counts_for_every_one_and_s
     _, problems = read_site(write_site(tmp_path, change), now=NOW)
     (found,) = (one for one in problems if one.where.sheet == "Cards" and one.where.column == column)
     assert found.message == (
-        f"'{column}' is not stated for 1 of 5 card lines (rows 5); "
+        f"'{column}' is not stated for 1 of 5 card lines (row 5); "
         f"such a line counts for every {column} (write 'every' where that is meant)"
     )
