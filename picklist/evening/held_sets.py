@@ -83,6 +83,7 @@ def standing_carts(
     as nobody reported otherwise. Of a cart that is started only the sets reported are there for sure.
     """
     found = {}
+    first = _first_lists(in_hand)
     for key, held in sorted(in_hand.items()):
         number = match.new_number(key)
         standing = Standing.TO_PUT_BACK if number is None else Standing.WANTED
@@ -92,8 +93,19 @@ def standing_carts(
         if key in built or in_room:
             if standing is Standing.LEFT_ALONE:
                 number = f"{key} (list {held.revision})"  # no number: another case may have it now
-            found[key] = _standing_cart(number or held.number or key, standing, held, built.get(key), in_room=in_room)
+            one = _standing_cart(number or held.number or key, standing, held, built.get(key), in_room=in_room)
+            if not in_room and built[key].revision < held.revision:  # what a newer list adds need not be there yet
+                there = {piece: n for piece, n in one.content.items() if first.get(piece.set_id, key) == key}
+                one = replace(one, content=Counter(there))
+            found[key] = one
     return found
+
+
+def _first_lists(in_hand: Mapping[str, ListInHand]) -> dict[str, str]:
+    """The list that has each set first, of several that name it; by set."""
+    lists = sorted((held.case.start, key) for key, held in in_hand.items() if held.case)
+    sets = [(piece.set_id, key) for _, key in lists for piece in in_hand[key].content if piece.set_id]
+    return dict(reversed(sets))
 
 
 def _standing_cart(
@@ -116,7 +128,7 @@ def _standing_cart(
 def printed_assignments(in_hand: Mapping[str, ListInHand], match: CaseMatch, old: Plan | None = None) -> dict[str, str]:
     """Which set each printed list names, built or not, by the key of its use in the new schedule.
 
-    Not binding as ``fixed_assignments`` are: to keep them, where nothing is lost by it, saves paper. Of
+    Not binding as what is on carts: to keep them, where nothing is lost by it, saves paper. Of
     cases of other days the ``old`` plan's sets: a list says for which of them a set is given back.
     """
     later = {one.use.key: one.set_id for one in _of_other_days(old) if one.set_id}

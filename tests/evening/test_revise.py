@@ -348,3 +348,13 @@ def test_that_a_lot_whose_row_is_corrected_to_an_earlier_day_comes_off_its_built
     assert (kept.kind, kept.take_off) == (CartChangeKind.UNCHANGED, ())
     assert {(one.piece.thing, one.piece.lot) for one in corrected.take_off} == {("laps", "L1")}
     assert any("L1" in why for why in corrected.reasons)
+
+
+def test_that_a_set_which_a_newer_list_has_from_an_earlier_case_is_not_on_the_cart_yet(state: StateFile) -> None:
+    """C-2 was built with KNEE-02; by its next list it gets KNEE-01, which is to serve C-1 before."""
+    build(state, knee(), knee("C-2", "KNEE-02", "12:00"))
+    tell(state, "C-2")
+    build(state, knee(), knee("C-2", "KNEE-01", "12:00"))
+    assert "C-2/knee/1" not in begin(state, knee(), knee("C-2", "KNEE-01", "12:00")).standing.fixed
+    tell(state, "C-2", revision=2)
+    assert begin(state, knee(), knee("C-2", "KNEE-01", "12:00")).standing.fixed["C-2/knee/1"] == "KNEE-01"
