@@ -19,6 +19,13 @@ from picklist.tables.schema import SETTING_ROWS
 BY_PLAIN = {plain(name): column for column in SETTING_ROWS for name in column.names}
 COMPANY_PREFIX = re.compile(r"\d{4,12}", re.ASCII)
 TYPES = get_type_hints(Settings)
+# Short names that a zone with summer time goes by all year round, and the zones that may be meant.
+WITHOUT_SUMMER = {
+    "EST": ("America/New_York", "America/Panama"),
+    "MST": ("America/Denver", "America/Phoenix"),
+    "HST": ("Pacific/Honolulu",),
+    "GMT": ("Europe/London", "Africa/Abidjan"),
+}
 
 
 def read_settings(reader: SiteReader) -> Settings | None:
@@ -49,6 +56,8 @@ def _take(reader: SiteReader, row: Row, column: Column, found: dict[str, Any]) -
     if fault is None and column.field == "time_zone":
         if _is_zone(parsed):
             found[column.field] = parsed
+            if parsed in WITHOUT_SUMMER:
+                _report_without_summer(reader, row, parsed)
         else:
             _report_zone(reader, row, parsed)
     elif fault is None and column.field == "gs1_company_prefix":
@@ -110,6 +119,17 @@ def _report_zone(reader: SiteReader, row: Row, written: str) -> None:
         value=written,
         expected="an IANA name such as America/Chicago",
         nearest=_nearest_zones(written),
+    )
+
+
+def _report_without_summer(reader: SiteReader, row: Row, written: str) -> None:
+    reader.ledger.report(
+        "zone without summer time",
+        row.where("value"),
+        f"{written} has no summer time; where clocks are set forward, the current time is an hour wrong in summer",
+        value=written,
+        expected="the zone by its city",
+        nearest=WITHOUT_SUMMER[written],
     )
 
 

@@ -696,6 +696,12 @@ MASTER = (
         stops_all=True,
     ),
     Flaw(
+        name="time zone without summer time",
+        rows=put("Settings", 3, value="EST"),
+        expected=(("zone without summer time", "Settings", 3, "value"),),
+        nearest=("America/New_York", "America/Panama"),
+    ),
+    Flaw(
         name="time zone by a word",
         rows=put("Settings", 3, value="Chicago"),
         expected=(("unknown time zone", "Settings", 3, "value"),),
