@@ -172,7 +172,8 @@ def _apply(one: Appointment, kept: Kept, unit: MessageMinutes) -> None:
         one.minutes = stated.minutes
     for doubt in (*stated.doubts, *event.doubts):
         one.doubts.setdefault(doubt.kind, []).append((kept, doubt))
-    one.reasons = event.reasons or one.reasons
+    if event.reasons or event.trigger in WHOLE:
+        one.reasons = event.reasons
     _apply_resources(one, kept)
     if event.filler[0] or not one.number:
         one.number = _number(event)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from picklist.messages.events import Event
 from picklist.messages.history import Kept, outdated
-from tests.messages.words import ARRIVED, SETTINGS, code, event, kinds, only_row, schedule, siu
+from tests.messages.words import ARRIVED, CODES, SETTINGS, code, event, kinds, only_row, schedule, siu
 from tests.patience import tries
 
 WEEK = datetime(2026, 11, 23, 6, 0)  # noqa: DTZ001 (a wall time)
@@ -70,6 +70,15 @@ def test_that_action_codes_change_single_parts() -> None:
 def test_that_all_parts_without_action_codes_are_the_whole() -> None:
     fewer = siu("S14", msh7="20261125130000", control="MSG2", services="AIS|1||49505")
     assert only_row(siu(services="AIS|1||29881\rAIS|2||49505"), fewer)["procedures"] == ("HERNIA",)
+
+
+def test_that_a_new_booking_says_anew_for_what_reason() -> None:
+    """The procedure of the first one stood in its reason alone; the second has none, so that its case must stop."""
+    first = siu(msh7="20261125100000", services="").replace("ORSYS|||||||90", "ORSYS|||||29881||90")
+    by_reason = code("SCH-7", "29881", "procedure", "KNEE")
+    assert only_row(first, codes=(*CODES, by_reason))["procedures"] == ("KNEE",)
+    again = siu(control="MSG2", services="")
+    assert only_row(first, again, codes=(*CODES, by_reason))["procedures"] == ()
 
 
 def test_that_equal_numbers_of_two_systems_are_two_cases() -> None:
