@@ -172,6 +172,7 @@ class _Done:
     def plan(self, clusters: tuple[Cluster, ...]) -> Plan:
         """The plan with these conflicts, without remedies and chances."""
         site, order, cases, sets = self.site, self.order, self.cases, self.sets
+        case_of = {one.use.key: one.use.case for one in sets.assignments}
         given = EngineResults(
             needs=self.needs,
             picks=(*self.stock.picks, *_picks_in_rooms(order, cases)),
@@ -180,6 +181,7 @@ class _Done:
             reuses=sets.reuses,
             conflicts=conflicts_in(clusters),
             runs=self.department.by_wait(),
+            on_carts={set_id: case_of[key] for key, set_id in order.on_carts.fixed.items() if key in case_of},
         )
         of_day = [case for case in cases if case.day == order.day and (order.only is None or case.number in order.only)]
         carts = _make_carts(site, given, self.problems, of_day)

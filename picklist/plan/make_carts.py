@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from picklist.clock import shift
@@ -39,7 +39,8 @@ REFERENCE = frozenset({ItemClass.MEDICINE, ItemClass.SOLUTION})
 class EngineResults:
     """What the engines found for the horizon: needs, picks, shortages, assignments, reuses and conflicts.
 
-    ``runs``: the department's runs by set and waiting case, none where it was not run.
+    ``runs``: the department's runs by set and waiting case, none where it was not run. ``on_carts``: the case on
+    whose cart a set stands.
     """
 
     needs: Sequence[CaseNeeds]
@@ -49,6 +50,7 @@ class EngineResults:
     reuses: Sequence[Reuse]
     conflicts: Sequence[Conflict]
     runs: Mapping[tuple[str, str], SetRun] = field(default_factory=dict)
+    on_carts: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,6 +90,7 @@ class CartMaker:
         self.giving = {(r.giver, r.set_id): r for r in given.reuses if r.giver}
         self.ready = {(r.set_id, r.waiter): headline(r, given.runs.get((r.set_id, r.waiter))) for r in given.reuses}
         self.picks: dict[tuple[str, str, str], list[Pick]] = defaultdict(list)
+        self.on_carts = given.on_carts
         for pick in given.picks:
             self.picks[pick.case, pick.item, pick.person].append(pick)
         self.stand_ins = {s.item: s.stand_ins for s in given.shortages}
@@ -146,6 +149,12 @@ class CartMaker:
             stand_ins=self.stand_ins.get(need.thing, ()) if short_open or short_hold else (),
         )
 
+    def _place(self, case: str, one: InstrumentSet) -> str:
+        """Where a set is now, for the list of a case; a built cart of another case may have it."""
+        holder = self.on_carts.get(one.id, case)
+        elsewhere = holder != case and holder not in self.running
+        return place_now(replace(one, off_cart_of=holder) if elsewhere else one)
+
     def _tray_lines(self, case: Case, shown: Sequence[Need]) -> Iterable[TrayLine]:
         """The lines of each need together, in the order of the needs."""
         copies = wanted_copies(shown)
@@ -172,7 +181,7 @@ class CartMaker:
             weight_lb=tray.weight_lb,
             set_id=set_id,
             stand_in_for=need.name if tray.id != need.thing else "",
-            place_now=place_now(physical) if physical else "",
+            place_now=self._place(case.number, physical) if physical else "",
             recorded=physical.recorded_at if physical else None,
             expected=expected,
             needed=assignment.use.needed if assignment else self.complete_by[case.number],

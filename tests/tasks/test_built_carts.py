@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 from picklist.documents.plan_json import plan_from_json, plan_to_json
+from picklist.documents.views.bulk import BulkView
+from picklist.documents.views.lookup import look_up
 from picklist.evening.revise import Schedule, begin_revision, finish_revision, what_changes
 from picklist.model.plan import Plan
 from picklist.plan import OnCarts, PlanRequest, horizon_cases, make_plan
@@ -80,6 +82,25 @@ def test_a_cart_built_for_tonight_keeps_its_set_when_tomorrow_is_built(
     assert {one.use.case: one.set_id for one in built.plan.assignments} == {"N1": on_cart, "M1": other}
     (line,) = built.plan.carts[0].trays
     assert (line.set_id, line.expected) == (other, None)
+
+
+def test_that_a_list_says_on_which_cart_a_set_stands_that_it_takes_from_there(tmp_path: Path) -> None:
+    """Friday's cart is built with WR-01; then Thursday needs both sets at once, and each is back for Friday."""
+    friday = "N1,2026-11-27,OR 1,07:30,60,S1,P1,none,planned"
+    folder = write_folder(tmp_path / "site", friday)
+    lay_lists(folder, EVENING, DAY + timedelta(days=1))
+    tell_built(folder, "N1", "WR-01", EVENING + timedelta(minutes=30), DAY + timedelta(days=1))
+    write_folder(folder, *MORNING[:2], friday)
+    wanted = Wanted(folder=folder, out=tmp_path / "out", now=EVENING + timedelta(hours=1), day=DAY, with_chance=False)
+    stages: list[str] = []
+    plan = build_day(wanted, stages.append).plan
+    assert plan is not None
+    assert {line.set_id: line.place_now for cart in plan.carts for line in cart.trays} == {
+        "WR-01": "on the cart of case N1",
+        "WR-02": "A-1-2",
+    }
+    found = BulkView(look_up(plan))
+    assert {row.set_id: row.place for group in found.sets for row in group.rows}["WR-01"] == "on the cart of case N1"
 
 
 def test_all_days_of_the_schedule_are_looked_at(tmp_path: Path) -> None:

@@ -44,10 +44,10 @@ class BulkRow(View):
 
 
 class SetToFetch(View):
-    """A set to fetch from its shelf."""
+    """A set to fetch from its shelf, or from another cart."""
 
-    def __init__(self, place: str, line: TrayLine, cart: Cart) -> None:
-        self.place = place or line.place_now or wording.NONE
+    def __init__(self, line: TrayLine, cart: Cart) -> None:
+        self.place = line.place_now or wording.NONE
         self.set_id = line.set_id
         self.tray = line.name_with_side
         self.cart = f"{cart.case.number} in {cart.case.room}"
@@ -160,8 +160,6 @@ def _part(view: BulkView, pieces: list[BulkGroup | SetGroup], name: str) -> Bulk
 def _sets(found: Lookup, carts: Iterable[_ToFetch]) -> list[tuple[str, SetToFetch]]:
     """Sets of the carts that are on a shelf now, each with its place, in walking order."""
     places = {one.id: one.place for one in found.plan.sets}
-    rows = [
-        (place := places.get(line.set_id, ""), SetToFetch(place, line, one.cart)) for one in carts for line in one.trays
-    ]
+    rows = [(places.get(line.set_id, ""), SetToFetch(line, one.cart)) for one in carts for line in one.trays]
     rows.sort(key=lambda pair: (found.walk_key(pair[0]), natural_key(pair[1].set_id)))
     return rows
