@@ -16,7 +16,7 @@ from picklist.wording import counted
 STALE = timedelta(days=7)  # common practice, no source: nothing stays at a step for a week
 
 HERE = frozenset({SetState.ON_SHELF, SetState.DIRTY, SetState.AT_STEP, SetState.IN_USE})
-NOTICES = frozenset({"old record", "record ended", "loan comes late"})
+NOTICES = frozenset({"old record", "in use in a done case", "record ended", "loan comes late"})
 
 
 def find_state_problems(site: Site, now: datetime) -> tuple[Problem, ...]:
@@ -61,6 +61,9 @@ def _in_use(site: Site, one: InstrumentSet, now: datetime) -> Iterator[Problem]:
     elif case.is_cancelled:
         message = f"set {one.id} is in use in case {case.number}, which is cancelled"
         yield _problem("in use in a cancelled case", one, "in case", message, "another state or case")
+    elif case.status is CaseStatus.DONE:
+        message = f"set {one.id} is in use in case {case.number}, which is done; it counts as dirty"
+        yield _problem("in use in a done case", one, "in case", message, "its state now")
     elif case.status is CaseStatus.PLANNED and case.start - timedelta(hours=2) > now:
         message = f"set {one.id} is in use in case {case.number}, which has not started"
         yield _problem("in use too soon", one, "in case", message, "a running case, or on shelf")

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from picklist.clock import shift
 from picklist.model.routes import Step
+from picklist.model.schedule import CaseStatus
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Act, Pace, Use
 from picklist.sets.case_uses import case_times
@@ -141,7 +142,9 @@ def _in_use(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availa
     case = turnaround.cases.get(one.in_case)
     if case is None or case.is_cancelled:
         return _never(turnaround, one, now)
-    leaves = max(now, case_times(site.settings, case).leaves_room)
+    over = case.status is CaseStatus.DONE  # its row is of before that: it leaves the room now, and is dirty
+    leaves = now if over else max(now, case_times(site.settings, case).leaves_room)
+    one = replace(one, state=SetState.DIRTY) if over else one
     before = turnaround.leaving(one.tray)
     used_in, home = turnaround.building(case.number), home_of(turnaround, one)
     steps = turnaround.steps_after(one.tray, used_in, home)
@@ -149,7 +152,7 @@ def _in_use(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availa
         said = words.state_now(one, site.settings.site_clock, leaves)
         return _never(turnaround, one, now, words.never_home(said, used_in, home))
     state = _routed(turnaround, one, shift(leaves, before[0][1]), steps=steps, at=leaves)
-    return replace(state, giver=case.number, before=before)
+    return replace(state, giver="" if over else case.number, before=before)
 
 
 def _away(turnaround: Turnaround, one: InstrumentSet, now: datetime) -> Availability:

@@ -145,6 +145,14 @@ def test_a_case_that_overruns_gives_its_set_back_now_at_the_soonest() -> None:
     assert first(one_set(SetState.IN_USE, in_case="5"), site_of(running)).released == at("20:10", -1)
 
 
+def test_a_set_still_recorded_in_a_case_that_is_done_is_dirty_from_now_on_however_long_the_case_was_planned() -> None:
+    """Planned until 21:00, case 5 is done at 20:00: the set is received 20:10 and ready 3 h 35 min later."""
+    done = replace(last_night(case("5", "19:00", 120)), status=CaseStatus.DONE)
+    state = first(one_set(SetState.IN_USE, in_case="5"), site_of(done))
+    assert (state.released, state.ready) == (at("20:10", -1), at("23:45", -1))
+    assert (state.giver, state.from_state) == ("", "dirty, its whole route to run")
+
+
 def test_a_set_away_runs_its_route_once_it_is_back() -> None:
     assert first(one_set(SetState.AWAY, back_at=at("06:00"))).ready == at("09:35")
     assert first(one_set(SetState.AWAY)).why_never == "away, not stated until when"
