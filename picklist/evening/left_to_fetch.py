@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from picklist.evening.content import beside_short, short_of
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart
 
@@ -53,9 +54,8 @@ def _trays(cart: Cart, facts: BuiltCart | None) -> tuple[LeftThing, ...]:
 def _goods(cart: Cart, facts: BuiltCart | None) -> tuple[LeftThing, ...]:
     found = []
     for item, lines in cart.goods_by_thing.items():
-        short = sum(line.short_open + line.short_hold for line in lines)
-        listed = cart.asked(item) - short
-        left = listed - _settled(item, facts, short)
+        listed = cart.asked(item) - sum(line.short_open + line.short_hold for line in lines)
+        left = listed - (_settled(item, beside_short(facts, short_of(cart))) if facts else 0)
         if left > 0:
             places = dict.fromkeys(pick.place for line in lines for pick in line.picks if pick.place)
             name = next((line.need.name for line in lines if line.need.name), "")
@@ -63,9 +63,7 @@ def _goods(cart: Cart, facts: BuiltCart | None) -> tuple[LeftThing, ...]:
     return tuple(found)
 
 
-def _settled(item: str, facts: BuiltCart | None, short: int) -> int:
-    """How many of an item are on the cart, stood in for or reported missing, these beyond what no shelf has."""
-    if facts is None:
-        return 0
+def _settled(item: str, facts: BuiltCart) -> int:
+    """How many of an item that the shelves gave are on the cart, stood in for or reported missing."""
     instead = sum(one.quantity for one in facts.stood_in if one.thing == item)
-    return facts.scanned_of(item) + max(0, max(instead, facts.missing_of(item)) - short)
+    return facts.scanned_of(item) + max(instead, facts.missing_of(item))

@@ -8,6 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from picklist.clock import SiteClock
+from picklist.evening.content import beside_short, short_of
 from picklist.evening.since_built import NOTHING_SINCE, SinceBuilt
 from picklist.model.built import BuiltCart, MissingThing
 from picklist.model.conflicts import Conflict
@@ -142,7 +143,7 @@ def _missing_on(cart: Cart, known: Known) -> list[MissingPoint]:
     found = [maker.tray(line, KnownFrom.PLAN) for line in cart.trays if not line.set_id and line.key not in taken]
     short = [line for line in cart.goods if line.is_short]
     found += [maker.item(line.need, line.short_open, line.short_hold, KnownFrom.PLAN) for line in short]
-    for told in facts.missing if facts else ():
+    for told in beside_short(facts, short_of(cart)).missing if facts else ():
         found += maker.told(told)
     return found
 
@@ -174,7 +175,7 @@ class _Missing:
         )
 
     def told(self, told: MissingThing) -> list[MissingPoint]:
-        """A thing that the crew reported missing; hold lacks first, and what the plan lacked is not named twice."""
+        """A thing that the crew reported missing beyond what the plan lacked; of it hold lacks first."""
         if told.copy:
             lines = [t for t in self.cart.trays if t.key == (told.thing, told.copy) and t.set_id]
             return [self.tray(line, KnownFrom.CREW, self._who(told)) for line in lines]
@@ -184,7 +185,6 @@ class _Missing:
             need = line.need
             if need.thing != told.thing or (told.person and need.person != told.person):
                 continue
-            left -= line.short_open + line.short_hold
             hold = max(0, min(left, need.hold - line.short_hold))
             opened = max(0, min(left - hold, need.open - line.short_open))
             left -= hold + opened
