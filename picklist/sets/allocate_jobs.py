@@ -215,7 +215,8 @@ def _copies(context: PlanningContext, sets: GroupSets, uses: tuple[Use, ...]) ->
     found = []
     for set_id, kind in sets.kind_of.items():
         state = sets.states[set_id]
-        outdated = tuple(use for use in uses if state.on_shelf and not is_in_date(state, use))
+        ends = state.on_shelf and state.recorded_until is not None
+        outdated = tuple(use for use in uses if not is_in_date(state, use)) if ends else ()
         key = (state, kind, tuple(samples.values()), outdated)
         if key not in context.copies:
             context.copies[key] = _copy(context.turnaround, (state, kind), samples, outdated)

@@ -34,6 +34,7 @@ EVENING_WORK, LEAST_WORK, MOST_WORK = 80_000, 600, 2_000  # of a whole plan; of 
 _MOST_COLUMNS = 15_000  # of the networks that are kept
 
 Move = tuple[Case, datetime, str]  # a case, its start, and the building of its room
+Placed = tuple[tuple[str, datetime, str], ...]  # the same by the cases' numbers
 Spans = dict[TrayGroup, tuple[BusySpan, ...] | None]  # None: only planning can tell
 
 
@@ -94,7 +95,7 @@ class Trials:
         self._moved: dict[tuple[str, datetime, str], Spans] = {}
         self._limits: dict[tuple[TrayGroup, str], Allowed] = {}
         self._tried: dict[tuple[Edit, ...], _Tried] = {}
-        self._stands: dict[tuple[TrayGroup, tuple[tuple[str, datetime, str], ...]], bool] = {}
+        self._stands: dict[tuple[TrayGroup, str, Placed], bool] = {}
         self._gone: dict[tuple[TrayGroup, str, frozenset[str]], bool] = {}
         self._ruled_out: set[tuple[int, str]] = set()
         self._helps_none: set[tuple[int, frozenset[str]]] = set()
@@ -142,17 +143,16 @@ class Trials:
 
     def moves_may_help(self, target: FoundConflict, moves: Sequence[Move]) -> bool:
         """Whether moves could remove the target and make nothing worse, as far as the quick check can say."""
-        found = [(case.number, self._spans_of(case, start, building)) for case, start, building in moves]
-        cases = {number for number, _ in found}
-        groups = {group for _, spans in found for group in spans}
+        found = [self._spans_of(case, start, building) for case, start, building in moves]
+        groups = {group for spans in found for group in spans}
         home = self.home(target)
         if home not in groups:
             return False
-        moved = {group: [spans[group] for _, spans in found if group in spans] for group in groups}
+        moved = {group: [spans[group] for spans in found if group in spans] for group in groups}
         placed = tuple((case.number, start, building) for case, start, building in moves)
-        if not all(self._may_stand_at_all(group, placed, moved[group]) for group in sorted(groups)):
+        if not all(self._may_stand(group, None, placed, moved[group]) for group in sorted(groups)):
             return False
-        return self._may_stand(home, self._limits_of(home, target), cases, moved[home])
+        return self._may_stand(home, target, placed, moved[home])
 
     def may_help(self, target: FoundConflict, edits: tuple[Edit, ...]) -> bool:
         """As ``moves_may_help``, for edits of any kind."""
@@ -298,23 +298,17 @@ class Trials:
             self._moved[key] = {p: spans if len(spans) == len(found[p]) else None for p, spans in known.items()}
         return self._moved[key]
 
-    def _may_stand_at_all(
-        self, group: TrayGroup, placed: tuple[tuple[str, datetime, str], ...], moved: list[tuple[BusySpan, ...] | None]
-    ) -> bool:
-        """Whether moves need not make anything worse in a group, whatever it is that they are to remove."""
-        key = (group, placed)
-        if key not in self._stands:
-            limits, cases = self._limits_of(group, None), {number for number, _, _ in placed}
-            self._stands[key] = self._may_stand(group, limits, cases, moved)
-        return self._stands[key]
-
     def _may_stand(
-        self, group: TrayGroup, limits: Allowed, cases: set[str], moved: list[tuple[BusySpan, ...] | None]
+        self, group: TrayGroup, target: FoundConflict | None, placed: Placed, moved: list[tuple[BusySpan, ...] | None]
     ) -> bool:
-        if any(some is None for some in moved):
-            return True
-        spans = [span for some in moved for span in some or ()]
-        return self.quick_checks[group].allows_moved(spans, limits, frozenset(cases))
+        """Whether moves need not make anything worse in a group, with the target gone; None: whatever they remove."""
+        key = (group, target.id if target else "", placed)
+        if key not in self._stands:
+            limits, cases = self._limits_of(group, target), frozenset(number for number, _, _ in placed)
+            spans = [span for some in moved for span in some or ()]
+            sure = all(some is not None for some in moved)
+            self._stands[key] = not sure or self.quick_checks[group].allows_moved(spans, limits, cases)
+        return self._stands[key]
 
 
 def _columns(networks: Iterable[ServedNetwork]) -> int:
