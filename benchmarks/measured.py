@@ -55,9 +55,10 @@ def _used() -> float:
 def run_program(words: Sequence[str]) -> tuple[float, float]:
     """Processor seconds and most megabytes of a program that is run; RuntimeError when it does not start or crashes.
 
-    Exit code 1 is an answer: there are conflicts or problems.
+    Exit code 1 is an answer: there are conflicts or problems. Modules are compiled once, as where it is installed.
     """
-    with Popen(words, stdout=DEVNULL, stderr=DEVNULL) as running:
+    installed = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    with Popen(words, stdout=DEVNULL, stderr=DEVNULL, env=installed) as running:
         _, status, used = os.wait4(running.pid, 0)
         running.returncode = os.waitstatus_to_exitcode(status)
     if running.returncode not in (0, 1):

@@ -202,7 +202,8 @@ def complete_plan(state: StateFile, plan: Plan, plan_json: bytes | None, publish
 
 def _packed(plan_json: bytes) -> tuple[str, bytes]:
     """The digest of a plan.json and its bytes as they are kept."""
-    return hashlib.sha256(plan_json).hexdigest(), zlib.compress(plan_json)
+    quick = 4  # lists wait for it: half the time of the usual 6, an eighth longer
+    return hashlib.sha256(plan_json).hexdigest(), zlib.compress(plan_json, quick)
 
 
 def _insert_plan(db: sqlite3.Connection, plan: Plan, plan_json: bytes, by: str) -> None:
