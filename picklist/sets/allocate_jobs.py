@@ -113,6 +113,7 @@ def _extra_state(extra: ExtraSet) -> Availability:
         ready=extra.ready,
         least_ready=extra.ready,
         home=extra.building,
+        until=extra.until,
     )
 
 

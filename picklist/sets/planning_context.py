@@ -19,7 +19,7 @@ from picklist.sets.turnaround import Turnaround
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExtraSet:
-    """A set brought from elsewhere that stands ready in a building from an instant."""
+    """A set brought from elsewhere that stands ready in a building from an instant; ``until``: a loan goes back."""
 
     id: str
     tray: str
@@ -27,6 +27,7 @@ class ExtraSet:
     side: Side | None = None
     size: str = ""
     building: str = ""
+    until: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -424,6 +424,15 @@ def test_of_left_and_right_the_one_that_is_lacking_is_brought() -> None:
     ]
 
 
+def test_a_set_on_loan_that_is_completed_serves_no_case_after_it_has_gone_back() -> None:
+    """Completed for case 1, which gives it back at 08:40; it goes back at 10:00, long before case 2."""
+    one = replace(copies("WRIST", 1)["WRIST-01"], state=SetState.INCOMPLETE, return_by=at("10:00"))
+    site = wrist_day(cases=(case("1", "07:30", 60, "R3"), case("2", "15:00", 60, "R4")), sets={one.id: one})
+    first, second = planned(site, remedies=True).conflicts
+    done = next(remedy for remedy in first.remedies if remedy.edits[0].kind is RemedyKind.COMPLETE)
+    assert (done.removes, second.id) == (("1/WRIST",), "2/WRIST")
+
+
 def test_where_both_sides_are_lacking_each_is_brought_for_itself() -> None:
     sized = replace(copies("WRIST", 1)["WRIST-01"], side=Side.LEFT, size="adult")
     site = wrist_day(

@@ -225,6 +225,7 @@ def _complete(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
         side=one.side,
         size=one.size,
         building=building_of(planned.context.site, case.room),
+        until=one.return_by,
     )
     group = planned.context.group_of[one.tray]
     lacking = (use for use in edited.scenario.uses_of(case.number) if use.tray in group and not planned.service(use))
