@@ -368,6 +368,7 @@ def test_a_set_that_goes_straight_to_the_room_is_collected_as_its_case_ends() ->
     conflict = helped(replace(site, settings=replace(site.settings, room_release=15)))
     direct = next(one for one in conflict.remedies if one.edits[0].kind is RemedyKind.DIRECT)
     assert direct.text.startswith("Collect WRIST-01 as soon as case 1 ends and take it straight to R4 for case 2")
+    assert direct.until == at("09:30")  # when case 1 ends
 
 
 def test_a_gap_that_is_accepted_says_from_when_until_when_and_what_is_left() -> None:

@@ -87,7 +87,8 @@ def _people(planned: PlannedDay, verdict: TrialResult) -> int:
 def possible_until(planned: PlannedDay, verdict: TrialResult, use: Use) -> datetime:
     """The last moment at which a change is possible for a use: before anything that it changes has started.
 
-    A case may change until its cart is due, where it was and where it goes; a step may be hurried until it begins.
+    A case may change until its cart is due, where it was and where it goes; a step may be hurried until it begins,
+    and a set collected at once as its case ends.
     """
     settings = planned.context.site.settings
     moments = [last_moment(planned, use.needed, use.starts)]
@@ -100,6 +101,9 @@ def possible_until(planned: PlannedDay, verdict: TrialResult, use: Use) -> datet
             moments.append(edit.start)
         if edit.kind is RemedyKind.FASTER and (begins := step_begins(planned, edit)) is not None:
             moments.append(begins)
+        if edit.kind is RemedyKind.DIRECT and settings.room_release:
+            givers = {planned.giver_of(one) for one in planned.uses_of(edit.case, edit.tray)}
+            moments += [one.ends for one in planned.scenario.uses if one.key in givers]
     return min(moments)
 
 
