@@ -45,6 +45,11 @@ DEVICES = {"con", "prn", "aux", "nul", "conin$", "conout$"} | {
 }
 
 
+def is_passed_over(name: str) -> bool:
+    """Whether a file is hidden, or the lock or a temporary file of an open program: nothing is read from it."""
+    return name.startswith((".", "~"))
+
+
 class BusyError(Exception):
     """Somebody else holds the tables, or has the file open in a spreadsheet program."""
 

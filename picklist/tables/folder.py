@@ -14,6 +14,7 @@ from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.examples import EXAMPLE
 from picklist.tables.file_safety import is_packed
+from picklist.tables.files import is_passed_over
 from picklist.tables.foreign_schedule import ExportMap, export_map, read_export
 from picklist.tables.headers import find_header
 from picklist.tables.nearest import Candidates, plain
@@ -104,7 +105,7 @@ def read_folder(folder: Path, ledger: Ledger) -> FolderTables:
     """
     found = FolderTables()
     for path in _listed(folder, ledger):
-        if path.is_file() and not path.name.startswith(("~", ".")):
+        if path.is_file() and not is_passed_over(path.name):
             _take_file(path, found, ledger)
     _take_exports(found, ledger)
     _notice_joined(found, ledger)
@@ -195,7 +196,7 @@ def read_table_files(folder: Path) -> dict[str, bytes]:
 
 def may_hold_tables(path: Path) -> bool:
     """Whether a file is opened to look for tables; of every other the name alone counts."""
-    return path.suffix.lower() in (*WORKBOOKS, ".xls", *TEXTS) and not path.name.startswith(("~", "."))
+    return path.suffix.lower() in (*WORKBOOKS, ".xls", *TEXTS) and not is_passed_over(path.name)
 
 
 def _file_order(name: str) -> tuple[str, str]:

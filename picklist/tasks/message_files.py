@@ -38,6 +38,7 @@ from picklist.tables.files import (
     check_not_open,
     digest_now,
     digest_of,
+    is_passed_over,
     keep_former,
     replace_file,
 )
@@ -114,7 +115,7 @@ class WatchedFiles:
         looks: dict[Path, tuple[int, int]] = {}
         for path in listed:
             with suppress(OSError):
-                if path.is_file() and not path.name.startswith((".", "~")):
+                if path.is_file() and not is_passed_over(path.name):
                     stat = path.stat()
                     looks[path] = (stat.st_mtime_ns, stat.st_size)
         before, self._seen = self._seen, looks

@@ -26,7 +26,7 @@ from picklist.store.kept_readings import find_reading, keep_reading
 from picklist.store.lock import hold_tables
 from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
-from picklist.tables.files import BusyError, forget_former
+from picklist.tables.files import BusyError, forget_former, is_passed_over
 from picklist.tables.folder import ScheduleFile, may_hold_tables, schedule_files
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.message_files import ensure_schedule, lay_messages
@@ -231,7 +231,7 @@ def list_files(folder: Path) -> ListedFiles:
     with suppress(OSError):
         for path in folder.iterdir():
             with suppress(FileNotFoundError):  # another program has just taken it away
-                if path.is_file() and not path.name.startswith((".", "~")):
+                if path.is_file() and not is_passed_over(path.name):
                     facts = path.stat()
                     found.append((path.name, facts.st_mtime_ns, facts.st_size))
     return tuple(sorted(found))

@@ -21,6 +21,7 @@ from picklist.tables.files import (
     check_not_open,
     digest_now,
     is_device,
+    is_passed_over,
     keep_former,
     replace_file,
 )
@@ -95,7 +96,7 @@ def _unfit(name: str, kinds: tuple[str, ...]) -> str:
         return f"its name seems to contain {what}"
     if any(unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp") for sign in name):
         return "the file name has unprintable characters"
-    if name.startswith((".", "~")) or not stem.strip():
+    if is_passed_over(name) or not stem.strip():
         return "hidden files and temporary files of an open program are not read"
     if f"{dot}{ending}".lower() not in kinds:
         if f"{dot}{ending}".lower() in (".pdf", ".html"):
