@@ -45,13 +45,6 @@ def depends_on(conflict: Conflict) -> str:
     return conflict.depends_on
 
 
-def proof_statement(conflict: Conflict, clock: SiteClock) -> str:
-    """The whole proof in one piece; empty without one."""
-    if conflict.proof is None:
-        return ""
-    return " ".join((proof_opening(conflict, clock), *bound_lines(conflict, clock)))
-
-
 def proof_opening(conflict: Conflict, clock: SiteClock) -> str:
     """What a proof says of all sets together; of an older plan the whole of it."""
     proof, facts = conflict.proof, conflict.facts

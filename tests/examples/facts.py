@@ -10,7 +10,7 @@ from picklist.clock import SiteClock
 from picklist.model.conflicts import Cluster, Conflict, RemedyKind
 from picklist.model.plan import Cart, Plan
 from picklist.model.uses import Reuse, Use
-from picklist.wording.say_conflicts import proof_statement, statement
+from picklist.wording.say_conflicts import bound_lines, proof_opening, statement
 
 Facts = dict[str, Any]
 
@@ -36,8 +36,8 @@ def facts_of(plan: Plan) -> Facts:
 
 def said(conflict: Conflict, clock: SiteClock) -> str:
     """Every sentence of a conflict."""
-    about, proof = statement(conflict, clock), proof_statement(conflict, clock)
-    return " ".join((about, proof, conflict.missing, *(one.text for one in conflict.remedies)))
+    about, proof = statement(conflict, clock), (proof_opening(conflict, clock), *bound_lines(conflict, clock))
+    return " ".join((about, *proof, conflict.missing, *(one.text for one in conflict.remedies)))
 
 
 def _conflicts(clusters: tuple[Cluster, ...]) -> Iterator[Conflict]:

@@ -14,7 +14,7 @@ from picklist.model.sets import SetState
 from picklist.sets.allocation.solve import solve, solve_part, split
 from picklist.sets.allocation.terms import AllocationQuestion, Grade, Ready
 from picklist.sets.plan_sets import SetsPlan
-from picklist.wording.say_conflicts import proof_statement
+from picklist.wording.say_conflicts import bound_lines, proof_opening
 from tests.builders import at, case, copies, says, tray
 from tests.sets.allocation_words import job, question, shelf
 from tests.sets.test_allocate import random_question
@@ -39,7 +39,8 @@ def test_a_case_is_not_told_to_wait_for_the_set_that_it_has_itself() -> None:
     assert "It wants 2 sets and gets WRIST-01. No further set of it can be used for this case" in says(conflict)
     assert conflict.knock_on == ()
     assert conflict.missing == "one more set of Wrist by 07:00"
-    assert proof_statement(conflict, SiteClock("UTC")) == (
+    clock = SiteClock("UTC")
+    assert " ".join((proof_opening(conflict, clock), *bound_lines(conflict, clock))) == (
         "At 07:00 Wrist is taken or wanted by 1 case: 1 (2 sets). 1 set could serve this case at all. "
         "WRIST-01: goes to case 1 itself, which wants 2 sets at once."
     )
