@@ -102,7 +102,7 @@ def _lists(visit: Visit, plan: Plan, files: tuple[str, ...], find: str) -> list[
     for cart in in_order_of_completion(plan.carts):
         pdf = by_case.get(cart.case.number, "")
         html = f"html/{Path(pdf).stem}.html"
-        if holds_words(find, *words_of(cart), "stopped" if cart.stopped else ""):
+        if holds_words(find, *words_of(cart), "ON HOLD" if cart.stopped else ""):
             rows.append(CartList(cart, pdf if pdf in files else "", html if html in files else ""))
     return rows
 

@@ -19,6 +19,7 @@ from picklist.documents.board.index import BoardIndex
 from picklist.documents.board.rooms import passes, room_rows
 from picklist.documents.board.set_rows import SetBars, tray_groups
 from picklist.documents.board.stations import QUARTER, station_plots
+from picklist.documents.board.view import BoardView
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.reuse_blocks import ReuseBlock
 from picklist.model.conflicts import ConflictKind
@@ -355,3 +356,10 @@ def test_that_conflicts_of_a_later_day_are_listed_though_they_have_no_bar() -> N
     assert entry.room == late.room
     leaf = next(one for one in conflict_leaves(index) if one.key == "later")
     assert leaf.case.href == ""
+
+
+def test_that_the_table_of_conflicts_names_the_side_of_a_tray_as_the_list_to_decide_does() -> None:
+    view = BoardView(sample_day())
+    of_list = {entry.tray for entry in view.entries}
+    assert "Wrist plates, right" in of_list
+    assert {row.cells[5].text for row in view.tables[0].rows} == of_list

@@ -6,6 +6,7 @@ import errno
 import re
 import tempfile
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from threading import Event
 from urllib.parse import quote
@@ -15,6 +16,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from picklist.model.conflicts import ConflictKind
+from picklist.problems import Problem, Severity, Where
 from picklist.server.desk import Desk
 from picklist.server.paper_pages import DAY_PAPERS
 from picklist.server.work import Lane, LongTask, Workshop
@@ -224,3 +226,16 @@ def test_before_the_first_build_there_is_no_page_for_the_morning(fresh: Desk) ->
     client = client_of(fresh)
     work = work_of(fresh, morning_begun(client))
     assert "no lists were built" in client.get(at(f"work/{work.id}")).text
+
+
+def test_a_list_on_hold_is_found_by_the_words_that_stand_beside_it(
+    evening: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    plan = evening.plan()
+    assert plan is not None
+    stop = Problem(kind="k", severity=Severity.STOPS_CASE, where=Where(file="cards.xlsx"), message="m")
+    held = replace(plan, carts=(replace(plan.carts[0], stopped=(stop,)), *plan.carts[1:]))
+    monkeypatch.setattr(Desk, "plan", lambda _: held)
+    page = client_of(evening).get(at("papers"), params={"find": "on hold"}).text
+    assert page.count('class="reversed">ON HOLD') == 1
+    assert "No pick list matches" not in page

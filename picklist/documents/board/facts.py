@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 
 from picklist import wording
@@ -72,7 +73,7 @@ def _conflict(index: BoardIndex, one: Conflict, entry: DecisionLine) -> FactRow:
         index.case_ref(one.waiter),
         entry.room,
         found.when(needed),
-        index.tray_ref(one.tray),
+        replace(index.tray_ref(one.tray), text=entry.tray),
         entry.amount,
         entry.chance or wording.NONE,
         entry.remedies,
