@@ -334,7 +334,7 @@ def _otherwise(one: SaidRow | StayRow) -> str:
 def _question_rows(one: QuestionBlock) -> Iterator[Row]:
     for old in one.candidates:
         said = f"before: {old.was}; same: {old.agrees}; different: {old.differs}; build again with {old.answer}"
-        yield _about((one.case,), "ASK FIRST", "", "ASK", f"Now {one.now}. It is {old.case}", said)
+        yield _about((one.case,), "ASK FIRST", "", "ASK", f"{one.ask} Now {one.now}. It is {old.case}", said)
     yield _about((one.case,), "ASK FIRST", "", "ASK", "It is a new case", f"build again with {one.answer_new}")
 
 

@@ -23,6 +23,7 @@ from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.list_change import list_change
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView
+from picklist.documents.views.renumbered import QuestionBlock
 from picklist.documents.views.stamp import Printing, printing_of
 from picklist.documents.write_plan import PrintOrder, write_plan
 from picklist.evening.changes import CartChangeKind, PlanChange
@@ -30,6 +31,7 @@ from picklist.evening.compare import compare_plans
 from picklist.evening.content import CartThing, Handling, PieceLine
 from picklist.evening.details import Detail
 from picklist.model.cards import ThingKind
+from picklist.model.known import Candidate, MatchQuestion
 from tests.documents.carts import local
 from tests.documents.findings import rich_plan
 from tests.documents.revisions import first_plan, the_change
@@ -328,3 +330,17 @@ def test_that_the_evening_names_carts_that_are_built_and_those_that_wait() -> No
 def test_that_a_corrected_name_is_told_with_the_former_one() -> None:
     renamed = Detail(what="name", of="I-101", was="Suture 3-0", now="Suture 4-0")
     assert other_lines(look_up(rich_plan()), (renamed,)) == ("Suture 3-0 is now called Suture 4-0.",)
+
+
+def test_that_a_case_of_the_same_number_is_not_asked_about_under_another() -> None:
+    """Another operation under a number that stays: is it still the same case?"""
+    same = Candidate(old_case="C-1047", score=9, agrees=("number",), differs=("procedures",))
+    other = replace(same, old_case="C-1099")
+    found = look_up(rich_plan())
+    blocks = [
+        QuestionBlock(found, MatchQuestion(new_case="C-1047", candidates=(one,)), the_change()) for one in (same, other)
+    ]
+    assert [block.ask for block in blocks] == [
+        "Is C-1047 still the same case?",
+        "Was C-1047 on the former schedule under another number?",
+    ]

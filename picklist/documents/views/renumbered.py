@@ -39,6 +39,11 @@ class QuestionBlock(View):
         self.candidates = tuple(
             CandidateLine(found, new, one, change.old_case(one.old_case)) for one in question.candidates
         )
+        self.ask = (
+            f"Is {new} still the same case?"
+            if any(one.old_case == new for one in question.candidates)
+            else f"Was {new} on the former schedule under another number?"
+        )
         self.answer_new = _answer(new, "")
 
 
