@@ -31,6 +31,7 @@ from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.needs import Need
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
 from picklist.model.uses import Reuse
+from picklist.wording.quantities import listed
 from picklist.wording.set_states import LATEX_NOT_STATED, SIDE_NOT_STATED
 
 NAME, UNIT, TO_CHECK = "name", "unit", "to be checked"
@@ -125,7 +126,7 @@ def _tray_details(line: TrayLine, case: str, context: Context) -> Details:
 
 def _conflict_words(one: Conflict) -> str:
     """A conflict by its kind and the cases in it: how many minutes it is about is on the conflict sheet."""
-    return f"{one.kind.value}, after {' and '.join(one.givers)}" if one.givers else one.kind.value
+    return f"{one.kind.value}, after {listed(one.givers)}" if one.givers else one.kind.value
 
 
 def _short_details(line: SundryLine) -> Details:

@@ -344,3 +344,13 @@ def test_that_a_case_of_the_same_number_is_not_asked_about_under_another() -> No
         "Is C-1047 still the same case?",
         "Was C-1047 on the former schedule under another number?",
     ]
+
+
+def test_that_a_tray_for_which_a_case_waits_is_told_as_on_its_list() -> None:
+    """It read "Awaited by, Suture 4-0: now C-9"."""
+    found = look_up(rich_plan())
+    waits = Detail(what="awaited by", of="T-BASIC 1", was=None, now=("C-9", "C-10"))
+    over = Detail(what="awaited by", of="T-BASIC 1", was=("C-9",), now=None)
+    name = found.tray("T-BASIC")
+    assert other_lines(found, (waits,)) == (f"C-9 and C-10 wait for {name}: send it out at once.",)
+    assert other_lines(found, (over,)) == (f"No case waits for {name} any more.",)

@@ -89,6 +89,10 @@ def _sentence(found: Lookup, kind: str, of: str, some: Sequence[Detail]) -> str:
         return f"The list is on hold: {now}{end}" if now else "The list is no longer on hold."
     if kind == "no set for":
         return f"No set for {name}." if now else f"{name} has a set again."
+    if kind == "awaited by":
+        cases = now.split("; ")
+        wait = f"{wording.listed(cases)} {'waits' if len(cases) == 1 else 'wait'} for {name}: send it out at once."
+        return wait if now else f"No case waits for {name} any more."
     if kind == NAME:
         return f"{was} is now called {now}."
     if not now:
