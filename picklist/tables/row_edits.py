@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from picklist.problems import Where
-from picklist.tables.cells import Grid, is_empty
+from picklist.tables.cells import CUT_OFF, Grid, is_empty
 from picklist.tables.columns import Table
 from picklist.tables.csv_files import read_csv_file
 from picklist.tables.drafts import Ledger
@@ -95,6 +95,8 @@ class RowEdits:
         if header is None:
             raise ChangedMeanwhileError(file)
         [grid] = grids
+        if CUT_OFF in grid.rows[-1]:  # a row below it would make half a row look whole
+            raise BusyError(f"{file} ends within its last row; put the whole file in its place first")
         filled = [number for number, row in enumerate(grid.rows) if any(not is_empty(raw) for raw in row)]
         return SheetEdits(table=table, grid=grid, header=header, last_row=max(filled))
 

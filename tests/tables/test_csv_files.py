@@ -165,6 +165,14 @@ def test_that_no_column_is_added_where_a_row_has_a_cell_too_many(tmp_path: Path)
         sheet.write(where, {"until": "2026-12-01"})
 
 
+def test_that_no_row_is_added_below_one_within_which_the_file_ends(tmp_path: Path) -> None:
+    """It would look like a whole one then."""
+    (tmp_path / "Cards.csv").write_text("procedure,kind,thing,open\nP1,item,I1,1\nP1,item,I2")
+    where = Where(file="Cards.csv", sheet="", row=2)
+    with pytest.raises(BusyError, match=r"Cards\.csv ends within its last row"):
+        RowEdits(tmp_path, read_table_files(tmp_path)).sheet(BY_NAME["Cards"], where)
+
+
 SIGNS = st.sampled_from([",", ";", '"', "\n", "\r", "a", "é", "sep=", "\x00", " ", "case"])
 
 
