@@ -118,6 +118,7 @@ FAULTS = {
     "past midnight": "this time is past midnight",
     "several things": "several things in the catalogue have this name",
     "shortened number": "this is a long number that a spreadsheet has shortened",
+    "text turned into date": "a spreadsheet has turned this text into a date, as it does with 1/2",
     "time for number": "this is a time, not a number",
     "too large": "this number is too large",
     "too small": "this number is too small",

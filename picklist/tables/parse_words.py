@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, datetime, time, timedelta
+from datetime import date, time, timedelta
 
 from picklist.model.cards import Condition, ConditionKind
 from picklist.model.schedule import LATEX, USUAL_SIZES, Side, speaks_of_latex
@@ -12,6 +12,7 @@ from picklist.tables.columns import Column
 from picklist.tables.near_words import word_slip_of
 from picklist.tables.nearest import Candidates, plain
 
+TURNED = "text turned into date"
 SHORTENED = re.compile(r"[0-9](?:[.,][0-9]+)?E\+?[0-9]+", re.IGNORECASE)
 SEPARATORS = re.compile(r"[;,\n]")
 DAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
@@ -28,11 +29,9 @@ CONDITION_WANTED = "conditions as: alert latex, not alert latex, side left, size
 
 def parse_text(_column: Column, raw: Raw) -> Parsed:
     """Any text, tidied."""
-    if isinstance(raw, str):
-        return tidy(raw), None
-    if isinstance(raw, date) and not isinstance(raw, datetime):
-        return raw.isoformat(), None
-    return shown(raw), None
+    if isinstance(raw, date):  # or a moment
+        return None, Fault(kind=TURNED, expected="the text, in a cell formatted as text")
+    return tidy(raw) if isinstance(raw, str) else shown(raw), None
 
 
 def parse_code(_column: Column, raw: Raw) -> Parsed:

@@ -16,6 +16,7 @@ from picklist.tables.headers import Header
 from picklist.tables.left_out import report_left_out
 from picklist.tables.parse import GUESSED, ColumnParser, Look
 from picklist.tables.parse_dates import order_of
+from picklist.tables.parse_words import TURNED
 from picklist.tables.private import kind_of
 from picklist.tables.scanned_labels import Scanned, differs, scanned_labels
 from picklist.tables.sheet_flags import letters_of
@@ -214,7 +215,7 @@ class RowReader:
 
     def _note_fault(self, row: Row, name: str, raw: Raw, fault: Fault) -> None:
         draft = self._report(row, name, raw, fault)
-        if fault.kind == PRIVATE and name in self._optional_texts:
+        if fault.kind in (PRIVATE, TURNED) and name in self._optional_texts:
             row.values[name] = ColumnParser(self._table.column(name)).default
         else:
             row.bad[name] = draft

@@ -839,6 +839,16 @@ SHEETS = (
         expected=(("hidden rows", "Schedule", None, ""),),
     ),
     Flaw(
+        name="name turned into a date",
+        folder=in_sheet("trays", "Trays", set_cell("B2", date(2026, 2, 1))),
+        expected=(("text turned into date", "Trays", 2, "name"),),
+    ),
+    Flaw(
+        name="note turned into a date",
+        folder=in_sheet("cards", "Cards", set_cell("O2", date(2027, 2, 1))),
+        expected=(("text turned into date", "Cards", 2, "note"),),
+    ),
+    Flaw(
         name="case struck through",
         folder=in_sheet("schedule", "Schedule", lambda sheet: setattr(sheet["A3"], "font", Font(strike=True))),
         expected=(("rows struck through", "Schedule", None, ""),),
