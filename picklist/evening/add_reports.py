@@ -58,8 +58,9 @@ def with_reporters(report: BuiltCart, before: BuiltCart | None, by: str, at: dat
 
 
 def of_newer_list(report: BuiltCart, revision: int, cart: Cart) -> BuiltCart:
-    """A report that goes on with a newer list of the cart: sets stay where that list names them too."""
-    named = {(line.key, line.set_id) for line in cart.trays}
+    """A report that goes on with a newer list of the cart: sets stay where that list names them too, and not later."""
+    there = (line for line in cart.trays if line.expected is None or line.expected <= report.at)
+    named = {(line.key, line.set_id) for line in there}
     sets = tuple(one for one in report.sets if ((one.tray, one.copy), one.set_id) in named)
     return replace(report, revision=revision, sets=sets)
 

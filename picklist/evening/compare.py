@@ -26,9 +26,11 @@ from picklist.evening.content import (
     still_missing,
     true_facts,
     with_stand_ins,
+    without_awaited,
     without_missing,
 )
 from picklist.evening.details import Context, Detail, Details, cart_details, compare_details, must_reprint, news_of_sets
+from picklist.evening.held_sets import first_lists
 from picklist.evening.match import CaseMatch, match_cases
 from picklist.grouping import grouped
 from picklist.model.built import BuiltCart
@@ -66,10 +68,10 @@ def compare_plans(
     """
     cases = [cart.case for cart in old.carts] if old else []
     found = match if match is not None else match_cases(cases, [cart.case for cart in new.carts])
-    was = _PlanIndex.of(old) if old else None
+    was, now = _PlanIndex.of(old) if old else None, _PlanIndex.of(new)
     pair = _Pair(
         old=was,
-        new=_PlanIndex.of(new),
+        new=now,
         match=found,
         built=built or {},
         in_hand=in_hand or {},
@@ -77,6 +79,8 @@ def compare_plans(
             revision: was if was and plan is old else _PlanIndex.of(plan) for revision, plan in (plans or {}).items()
         },
         items=items or {},
+        first=first_lists(in_hand or {}),
+        givers={(one.set_id, one.waiter): giver for one in new.reuses if (giver := now.carts.get(one.giver))},
     )
     carts = [pair.live(number) for number in pair.new.carts]
     carts += [pair.cancelled(number) for number in found.cancelled]
@@ -138,6 +142,8 @@ class _Pair:
     in_hand: Mapping[str, ListInHand]
     printed: Mapping[int, _PlanIndex]
     items: Mapping[str, Item]
+    first: Mapping[str, str]  # by set, the list in hand that has it first
+    givers: Mapping[tuple[str, str], Cart]  # by set and waiting case, the cart of the day that has it before
 
     def live(self, number: str) -> CartChange:
         """The change of a cart that the new plan has."""
@@ -175,6 +181,10 @@ class _Pair:
                 actual = meeting(actual, wanted, beyond_list(actual, facts))
                 wanted = keep_what_is_there(actual, wanted, self.new.plan.day)
         work = compare_content(actual, wanted)
+        if facts and facts.done:
+            there = without_awaited(actual & wanted, facts)
+            lent = compare_content(self._lent(number, before, there), Counter()).take_off
+            work = replace(work, add=(*work.add, *lent), take_off=(*work.take_off, *lent))
         change = self._said_otherwise(number, before, bool(work or still - listed))
         return replace(
             change,
@@ -183,6 +193,20 @@ class _Pair:
             remarks=work.remark,
             still_missing=compare_content(Counter(), still).add,
             reasons=why_changed(self.new.plan, number, work) if facts and facts.done else (),
+        )
+
+    def _lent(self, number: str, before: str, there: Content) -> Content:
+        """The sets on a built cart that another case of the day gets first: they leave it, and come back later.
+
+        Once that case has a list with such a set, it was said.
+        """
+        return Counter(
+            {
+                piece: quantity
+                for piece, quantity in there.items()
+                if (giver := self.givers.get((piece.set_id, number))) and not giver.case.is_running
+                if self.first.get(piece.set_id, before) == before
+            }
         )
 
     def _said_otherwise(self, number: str, before: str, work: bool) -> CartChange:

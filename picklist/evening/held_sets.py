@@ -83,7 +83,7 @@ def standing_carts(
     as nobody reported otherwise. Of a cart that is started only the sets reported are there for sure.
     """
     found = {}
-    first = _first_lists(in_hand)
+    first = first_lists(in_hand)
     for key, held in sorted(in_hand.items()):
         number = match.new_number(key)
         standing = Standing.TO_PUT_BACK if number is None else Standing.WANTED
@@ -101,7 +101,7 @@ def standing_carts(
     return found
 
 
-def _first_lists(in_hand: Mapping[str, ListInHand]) -> dict[str, str]:
+def first_lists(in_hand: Mapping[str, ListInHand]) -> dict[str, str]:
     """The list that has each set first, of several that name it; by set."""
     lists = sorted((held.case.start, key) for key, held in in_hand.items() if held.case)
     sets = [(piece.set_id, key) for _, key in lists for piece in in_hand[key].content if piece.set_id]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from picklist.evening.add_reports import add_to_report, with_reporters, with_trays_to_come
+from picklist.evening.add_reports import add_to_report, of_newer_list, with_reporters, with_trays_to_come
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from tests.builders import DAY
 from tests.evening.builders import EVENING, a_case, cart, tray_line
@@ -125,3 +125,10 @@ def test_that_a_built_cart_waits_for_a_tray_that_comes_at_six_until_somebody_see
     assert [t.set_id for t in after.to_come] == ["LOAN-1"], "a later plan that has it on its shelf is not the cart"
     nothing = with_trays_to_come(report(600, done=True), None, one)
     assert nothing.to_come == ()
+
+
+def test_that_a_set_which_a_newer_list_expects_later_is_no_longer_taken_to_be_on_the_cart() -> None:
+    before = report(done=True, sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-01"),))
+    for expected, kept in ((None, 1), (NOW - timedelta(hours=1), 1), (NOW + timedelta(hours=8), 0)):
+        newer = cart(a_case("C-1"), (tray_line("knee", "KNEE-01", expected=expected),))
+        assert len(of_newer_list(before, 2, newer).sets) == kept

@@ -567,3 +567,18 @@ def test_a_list_is_printed_again_when_a_tray_is_to_be_checked_for_latex_and_not_
     checked = replace(one, trays=tuple(replace(line, not_stated=(LATEX_NOT_STATED,)) for line in one.trays))
     assert the(compare_plans(plan(one), plan(checked)), "C-1").kind is CartChangeKind.CHANGED
     assert the(compare_plans(plan(checked), plan(one)), "C-1").kind is CartChangeKind.UNCHANGED
+
+
+def test_that_a_set_which_an_earlier_case_gets_first_leaves_the_built_cart_that_has_it_and_comes_back() -> None:
+    """C-5 is added and is earlier: it takes KNEE-01 off C-1's cart. Once C-5's list says so, nothing is said anew."""
+    first = cart(a_case("C-5", "06:30", room="OR 5"), (tray_line("knee", "KNEE-01"),))
+    new = plan(first, knee_cart(), revision=2, sets=(KNEE_1,), reuses=(comes(giver="C-5"),))
+    hand = {"C-1": ListInHand(revision=1, content=cart_content(knee_cart(), {}), case=knee_cart().case)}
+    change = compare_plans(plan(knee_cart(), sets=(KNEE_1,)), new, built={"C-1": built()}, in_hand=hand)
+    assert lines(the(change, "C-1").take_off) == [("KNEE-01", "", 1, "C-5")]
+    assert lines(the(change, "C-1").add) == [("KNEE-01", "", 1, "")]
+    assert lines(the(change, "C-5").add) == [("KNEE-01", "", 1, "C-1")]
+    hand["C-5"] = ListInHand(revision=2, content=cart_content(first, {}), case=first.case)
+    hand["C-1"] = replace(hand["C-1"], revision=2)
+    again = compare_plans(new, replace(new, revision=3, replaces=2), built={"C-1": built()}, in_hand=hand)
+    assert {one.kind for one in again.carts} == {CartChangeKind.UNCHANGED}
