@@ -17,7 +17,7 @@ from picklist.model.supply import Pick
 from picklist.model.uses import Assignment
 
 
-class Standing(StrEnum):
+class CartStanding(StrEnum):
     """What a cart on which something is means to the next plan."""
 
     WANTED = "wanted"  # its case goes on
@@ -35,7 +35,7 @@ class StandingCart:
     """
 
     number: str
-    standing: Standing
+    standing: CartStanding
     whole: bool
     content: Content
     beyond: Content
@@ -60,9 +60,9 @@ class StandingCart:
         They are picks of no case where its case is not to be planned, or they are not yet all that its list has, or
         they stand in for something else. What is to be put back may be given again.
         """
-        if self.standing is Standing.TO_PUT_BACK:
+        if self.standing is CartStanding.TO_PUT_BACK:
             return []
-        number = self.number if self.whole and self.standing is Standing.WANTED else ""
+        number = self.number if self.whole and self.standing is CartStanding.WANTED else ""
         picks: list[Pick] = []
         for there in (self.content, self.beyond) if self.whole else (self.beyond,):
             instead = Counter({piece: many for piece, many in there.items() if piece.stands_in})
@@ -86,12 +86,12 @@ def standing_carts(
     first = first_lists(in_hand)
     for key, held in sorted(in_hand.items()):
         number = match.new_number(key)
-        standing = Standing.TO_PUT_BACK if number is None else Standing.WANTED
+        standing = CartStanding.TO_PUT_BACK if number is None else CartStanding.WANTED
         if key in (*match.unread, *over):
-            standing = Standing.USED if key in over else Standing.LEFT_ALONE
-        in_room = standing is Standing.USED or number in running
+            standing = CartStanding.USED if key in over else CartStanding.LEFT_ALONE
+        in_room = standing is CartStanding.USED or number in running
         if key in built or in_room:
-            if standing is Standing.LEFT_ALONE:
+            if standing is CartStanding.LEFT_ALONE:
                 number = f"{key} (list {held.revision})"  # no number: another case may have it now
             one = _standing_cart(number or held.number or key, standing, held, built.get(key), in_room=in_room)
             if not in_room and built[key].revision < held.revision:  # what a newer list adds need not be there yet
@@ -109,7 +109,7 @@ def first_lists(in_hand: Mapping[str, ListInHand]) -> dict[str, str]:
 
 
 def _standing_cart(
-    number: str, standing: Standing, held: ListInHand, facts: BuiltCart | None, *, in_room: bool
+    number: str, standing: CartStanding, held: ListInHand, facts: BuiltCart | None, *, in_room: bool
 ) -> StandingCart:
     if facts is None:
         content, beyond, told = held.content, Content(), {}

@@ -10,7 +10,7 @@ from datetime import date, datetime
 from picklist.clock import SiteClock
 from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.held_sets import Standing, printed_assignments, printed_picks, standing_carts
+from picklist.evening.held_sets import CartStanding, printed_assignments, printed_picks, standing_carts
 from picklist.evening.keep_counted import carts_counted, first_unsettled, sets_counted
 from picklist.evening.keep_decisions import follow_cases, look_for_decisions
 from picklist.evening.keep_facts import built_carts, told_so_far
@@ -140,14 +140,14 @@ def _standing(state: StateFile, day: date, schedule: Schedule, match: CaseMatch,
     over = {*match.over, *_over(_listed(None, in_hand), of_day)}
     running = {case.number for case in schedule.cases if case.is_running}
     carts = standing_carts(built_carts(state, day), in_hand, match, running, over)
-    wanted = {key: one for key, one in carts.items() if one.standing is Standing.WANTED}
-    left = {key: one for key, one in carts.items() if one.standing is Standing.LEFT_ALONE}
-    gone = [one for one in carts.values() if one.standing is Standing.TO_PUT_BACK]
+    wanted = {key: one for key, one in carts.items() if one.standing is CartStanding.WANTED}
+    left = {key: one for key, one in carts.items() if one.standing is CartStanding.LEFT_ALONE}
+    gone = [one for one in carts.values() if one.standing is CartStanding.TO_PUT_BACK]
     to_put_back = {one.set_id: one.case for one in open_put_backs(state, day) if one.set_id}
     picks = {key: [pick for pick in one.picks if pick.case or key not in counted] for key, one in carts.items()}
     known = {**{one.case.number: one.case for one in in_hand.values() if one.case}, **{c.number: c for c in of_day}}
     settled = sets_counted(state, day)
-    used = [(key, one) for key, one in carts.items() if one.standing is Standing.USED]
+    used = [(key, one) for key, one in carts.items() if one.standing is CartStanding.USED]
     return OnCarts(
         fixed={use: set_id for one in (wanted | left).values() for use, set_id in one.sets.items()},
         picks=tuple(pick for some in picks.values() for pick in some),
