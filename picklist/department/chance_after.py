@@ -8,7 +8,7 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from picklist.clock import minutes_between
+from picklist.clock import SiteClock, minutes_between
 from picklist.department.best_run import queue_times
 from picklist.department.day import ChanceModel, Day, make_day, make_ready_tables
 from picklist.department.draw_day import DayDrawer
@@ -56,7 +56,8 @@ class ChanceAfter:
         mine = services.get(use)
         if mine is None or (mine.reuse is None and not self._is_brought(mine)):
             return None
-        cases = cases_before(mine.use.case, changed.cases, _givers(services.values()))
+        clock = self.site.settings.site_clock
+        cases = cases_before(mine.use.case, changed.cases, _givers(services.values()), clock)
         day = self._day(changed, [one for one in services.values() if one.use.case in cases], cases)
         drawn = propagate(day, self._drawer.draw(day))
         if mine.reuse is None:
@@ -98,9 +99,11 @@ class ChanceAfter:
         return ChanceLeft(usual=_share(late), hurried=_share(late))
 
 
-def cases_before(case: str, cases: Mapping[str, Case], givers: Mapping[str, set[str]]) -> frozenset[str]:
+def cases_before(
+    case: str, cases: Mapping[str, Case], givers: Mapping[str, set[str]], clock: SiteClock
+) -> frozenset[str]:
     """A case and all whose lateness can reach it: those that give it sets, those before it in its room, and so on."""
-    ahead = {after.number: before.number for before, after in one_after_another(cases.values())}
+    ahead = {after.number: before.number for before, after in one_after_another(cases.values(), clock)}
     found: set[str] = set()
     open_cases = [case]
     while open_cases:

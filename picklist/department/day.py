@@ -10,7 +10,7 @@ from picklist.clock import minutes_between
 from picklist.department.best_run import QueueTime
 from picklist.department.ready_table import ReadyTables
 from picklist.model.routes import Step
-from picklist.model.schedule import Case
+from picklist.model.schedule import Case, one_after_another
 from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Act, Assignment, Pace, Reuse, Use
@@ -119,16 +119,12 @@ def _room_order(site: Site, cases: Sequence[Case]) -> tuple[tuple[int, ...], tup
 
     Two cases planned closer than the turnover need no more minutes than the schedule gives them.
     """
-    last: dict[tuple[str, object], int] = {}
-    before, spare = [], []
-    for place, case in enumerate(cases):
-        earlier = last.get((case.room, case.day), -1)
-        before.append(earlier)
-        gap = 0
-        if earlier >= 0:
-            gap = minutes_between(cases[earlier].start, case.start) - cases[earlier].minutes
-        spare.append(max(0, gap - site.settings.turnover))
-        last[case.room, case.day] = place
+    places = {case.number: place for place, case in enumerate(cases)}
+    before, spare = [-1] * len(cases), [0] * len(cases)
+    for one, other in one_after_another(cases, site.settings.site_clock):
+        gap = minutes_between(one.start, other.start) - one.minutes
+        before[places[other.number]] = places[one.number]
+        spare[places[other.number]] = max(0, gap - site.settings.turnover)
     return tuple(before), tuple(spare)
 
 

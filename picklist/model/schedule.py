@@ -8,6 +8,7 @@ from datetime import date, datetime, time
 from enum import StrEnum
 from itertools import pairwise
 
+from picklist.clock import SiteClock, shift
 from picklist.letters import bare
 from picklist.problems import NOWHERE, Where
 
@@ -169,7 +170,9 @@ class PastCase:
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
 
-def one_after_another(cases: Iterable[Case]) -> Iterator[tuple[Case, Case]]:
-    """Each case with the next one in its room on its day."""
-    ordered = sorted(cases, key=lambda one: (one.day, one.room, one.start, one.number))
-    return ((one, other) for one, other in pairwise(ordered) if (one.day, one.room) == (other.day, other.room))
+def one_after_another(cases: Iterable[Case], clock: SiteClock) -> Iterator[tuple[Case, Case]]:
+    """Each case with the next one in its room on its day, or on the day into which it lasts."""
+    ordered = sorted(cases, key=lambda one: (one.room, one.start, one.number))
+    for one, other in pairwise(ordered):
+        if one.room == other.room and other.day in (one.day, clock.day(shift(one.start, one.minutes))):
+            yield one, other

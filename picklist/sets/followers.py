@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
-from picklist.clock import minutes_between, shift
+from picklist.clock import SiteClock, minutes_between, shift
 from picklist.model.schedule import Case, one_after_another
 from picklist.model.uses import Use
 from picklist.sets.allocate_group import GroupPlan, Service
@@ -25,7 +25,7 @@ class Followers:
                 self.uses.setdefault(service.use.case, []).append(service.use)
                 if service.after is not None:
                     self.after[service.after.key] = service
-        self.next_in_room = _next_in_room(cases)
+        self.next_in_room = _next_in_room(cases, context.site.settings.site_clock)
 
     def knock_on(self, case: str, late: int) -> tuple[str, ...]:
         """The cases that become late when a case is ``late`` minutes late, as the delay reaches them."""
@@ -69,9 +69,9 @@ def shifted(use: Use, minutes: int, building: str | None = None) -> Use:
     )
 
 
-def _next_in_room(cases: Iterable[Case]) -> dict[str, tuple[str, int]]:
-    """The next case in the same room on the same day, and the minutes between them."""
+def _next_in_room(cases: Iterable[Case], clock: SiteClock) -> dict[str, tuple[str, int]]:
+    """The next case in the same room (see ``one_after_another``), and the minutes between them."""
     return {
         before.number: (after.number, minutes_between(shift(before.start, before.minutes), after.start))
-        for before, after in one_after_another(cases)
+        for before, after in one_after_another(cases, clock)
     }

@@ -99,6 +99,17 @@ def test_that_a_case_pushed_by_its_room_needs_its_cart_later() -> None:
     assert drawn.late.tolist() == [[20, 0]]
 
 
+def test_that_a_case_past_midnight_pushes_the_next_one_in_its_room() -> None:
+    """From 22:00 until 01:00, with 30 minutes of turnover: the case at 01:40 has 10 to spare."""
+    late, night = case("1", "22:00", 180), replace(case("2", "01:40", 60), start=at("01:40", 1))
+    cases = (late, replace(night, day=night.start.date()))
+    day = make_day(ChanceModel(site=ward(cases=cases), cases=cases, assignments=(), reuses=(), now=NIGHT))
+    assert (day.before, day.spare) == ((-1, 0), (0, 10))
+    short = (replace(late, minutes=100), cases[1])  # until 23:40
+    day = make_day(ChanceModel(site=ward(cases=short), cases=short, assignments=(), reuses=(), now=NIGHT))
+    assert day.before == (-1, -1)
+
+
 def test_that_what_is_late_on_plan_does_not_push_the_rest_of_the_day() -> None:
     """The second case's set is 80 min late already; its room's next case is not held up by that."""
     pair = (case("11", "07:30", 120), case("21", "12:00", 60, "OR 2"))

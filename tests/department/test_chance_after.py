@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import pytest
 from scipy import stats
 
+from picklist.clock import SiteClock
 from picklist.department import ChanceAfter, draw_chances, run_department
 from picklist.department.chance_after import cases_before
 from picklist.model.conflicts import ChanceLeft, Edit, RemedyKind
@@ -105,7 +106,7 @@ def numbers(cases: Sequence[Case], *givers: tuple[str, str], of: str) -> set[str
     known: dict[str, set[str]] = {}
     for giver, waiter in givers:
         known.setdefault(waiter, set()).add(giver)
-    return set(cases_before(of, {one.number: one for one in cases}, known))
+    return set(cases_before(of, {one.number: one for one in cases}, known, SiteClock("UTC")))
 
 
 def test_that_only_what_can_reach_a_case_counts() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import time
+from datetime import time, timedelta
 
 import pytest
 
@@ -20,7 +20,7 @@ from picklist.model.site import Site
 from picklist.sets.case_uses import make_uses
 from picklist.sets.plan_sets import SetsPlan, plan_sets
 from picklist.wording.say_conflicts import depends_on, proof_opening
-from tests.builders import at, case, copies, says, says_of_sets, straight_route, tray, utc_settings
+from tests.builders import DAY, at, case, copies, says, says_of_sets, straight_route, tray, utc_settings
 
 
 def wants(case_number: str, tray_id: str, opened: int = 1, hold: int = 0) -> CaseNeeds:
@@ -248,6 +248,19 @@ def test_a_late_case_reaches_the_next_in_its_room_only_through_the_turnover(
     site = replace(site, cases=(*site.cases, case("3", next_start, 60)))
     plan = planned(site, wants("1", "WRIST"), wants("2", "WRIST"))
     conflict = only(plan)
+    assert (conflict.kind, conflict.minutes, conflict.knock_on) == (ConflictKind.RUSH, 40, knock_on)
+
+
+@pytest.mark.parametrize(("minutes", "knock_on"), [(780, ("3",)), (600, ())])
+def test_a_late_case_that_lasts_past_midnight_reaches_the_next_in_its_room(
+    minutes: int, knock_on: tuple[str, ...]
+) -> None:
+    """Case 2 starts 13:00, 40 late for its set, and ends 02:00 or 23:00; case 3 starts 02:30 in its room."""
+    site = rush_day(90)
+    first, second = site.cases
+    night = replace(case("3", "02:30", 60, second.room), day=DAY + timedelta(days=1), start=at("02:30", 1))
+    site = replace(site, cases=(first, replace(second, minutes=minutes), night))
+    conflict = only(planned(site, wants("1", "WRIST"), wants("2", "WRIST")))
     assert (conflict.kind, conflict.minutes, conflict.knock_on) == (ConflictKind.RUSH, 40, knock_on)
 
 
