@@ -73,7 +73,7 @@ def group_sets(
     for tray in group:
         for one in context.sets_of.get(tray, ()):
             sets[one.id] = one
-            states[one.id] = context.state_of(one.id, scenario.hastes)
+            states[one.id] = context.state_of(one.id, scenario)
     for extra in scenario.extras:
         if extra.tray in group:
             sets[extra.id] = as_set(extra)

@@ -44,7 +44,8 @@ class Haste:
 class Scenario:
     """Uses to be served, with what is tried: extra sets, haste, and uses (by key) that must take a given tray.
 
-    ``accepted``: uses (by key) that may take their set from the number kept ready.
+    ``accepted``: uses (by key) that may take their set from the number kept ready. ``off_carts``: sets that must be
+    put back first, each with the case on whose built cart it is.
     """
 
     uses: tuple[Use, ...]
@@ -52,6 +53,7 @@ class Scenario:
     hastes: tuple[Haste, ...] = ()
     only: tuple[tuple[str, str], ...] = ()
     accepted: tuple[str, ...] = ()
+    off_carts: tuple[tuple[str, str], ...] = ()
     _by_tray: dict[str, list[tuple[int, Use]]] = field(default_factory=dict, init=False, compare=False, repr=False)
     _places: dict[str, list[int]] = field(default_factory=dict, init=False, compare=False, repr=False)
 
@@ -160,10 +162,13 @@ class PlanningContext:
             self._hastened[key] = HastenedTurnaround(self.turnaround, tray, mine)
         return self._hastened[key]
 
-    def state_of(self, set_id: str, hastes: tuple[Haste, ...]) -> Availability:
-        """What the set's state means, its remaining steps hastened where that is tried."""
-        state = self.states[set_id]
-        mine = tuple(haste for haste in hastes if haste.source == set_id)
+    def state_of(self, set_id: str, scenario: Scenario) -> Availability:
+        """What the set's state means, its remaining steps hastened and itself put back where that is tried."""
+        state, carts = self.states[set_id], dict(scenario.off_carts)
+        if set_id in carts:
+            off = replace(self.site.sets[set_id], off_cart_of=carts[set_id])
+            state = first_available(self.turnaround, off, self.now)
+        mine = tuple(haste for haste in scenario.hastes if haste.source == set_id)
         return replace(state, steps=hasten(state.steps, mine)) if mine else state
 
 

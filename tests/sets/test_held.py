@@ -6,13 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from picklist.model.conflicts import ConflictKind
+from picklist.model.conflicts import ConflictKind, Edit, RemedyKind
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.sets.case_uses import case_times
-from picklist.sets.plan_sets import SetsPlan, mark_sets_to_put_back, plan_sets
+from picklist.sets.plan_sets import SetsPlan, compose, make_planned_day, mark_sets_to_put_back, plan_sets
+from picklist.sets.try_change import try_change
 from tests.builders import at, case, copies, says, says_of_sets, straight_route, tray, utc_settings
 
 NOW = at("18:00", -1)
@@ -123,6 +124,18 @@ def test_a_set_on_the_shelf_goes_before_one_that_must_be_put_back() -> None:
     plan = off_the_cart_of_c1("10:40", "10:00", sets=2)
     assert [one.set_id for one in plan.assignments] == ["wrist-02"]
     assert not plan.conflicts
+
+
+@pytest.mark.parametrize("kind", [RemedyKind.CANCEL, RemedyKind.WITHOUT])
+def test_a_case_that_is_tried_without_its_set_gives_it_once_it_is_put_back_from_its_built_cart(
+    kind: RemedyKind,
+) -> None:
+    """As a build says it after that: at 10:00, with the 15 minutes of a put-back, for a cart due at 10:10."""
+    day = site((case("C1", "12:00", 60), case("C2", "10:40", 60, "OR 2")), 1)
+    uses = [replace(use(one), on_hold=one.number == "C1", weight=2 if one.number == "C1" else 1) for one in day.cases]
+    planned = make_planned_day(day, uses, at("10:00"), {"C1/wrist/1": "wrist-01"})
+    tried = try_change(planned, compose(planned), (Edit(kind=kind, case="C1", tray="wrist"),))
+    assert [(one.kind, one.minutes) for one in tried.after.conflicts] == [(ConflictKind.SHORT, 5)]
 
 
 def test_in_the_evening_before_a_put_back_troubles_nobody() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import partial
@@ -238,8 +238,15 @@ def _without(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     gone = [use for use in edited.scenario.uses if (use.case, use.tray) == (edit.case, edit.tray) and use.on_hold]
     if not gone:
         raise CannotTryError(Lack.ON_HOLD, edit.case, edit.tray)
+    return _with_scenario(planned, edited, _left(planned, edited, gone), [edit.tray], edit.case)
+
+
+def _left(planned: PlannedDay, edited: Edited, gone: Sequence[Use]) -> Scenario:
+    """What is left without some uses; what is on a built cart for one of them must be put back."""
+    held, carts = planned.context.held, planned.context.site.sets
+    off = ((held[use.key], use.case) for use in gone if held.get(use.key) in carts)
     kept = tuple(use for use in edited.scenario.uses if use not in gone)
-    return _with_scenario(planned, edited, replace(edited.scenario, uses=kept), [edit.tray], edit.case)
+    return replace(edited.scenario, uses=kept, off_carts=(*edited.scenario.off_carts, *off))
 
 
 def _direct(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
@@ -285,10 +292,8 @@ def _with_uses(planned: PlannedDay, edited: Edited, changed: list[Use], edit: Ed
 def _cancel(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     _live(edited, edit.case)
     gone = [use for use in edited.scenario.uses if use.case == edit.case]
-    kept = tuple(use for use in edited.scenario.uses if use.case != edit.case)
     cases = {number: case for number, case in edited.cases.items() if number != edit.case}
-    scenario = replace(edited.scenario, uses=kept)
-    after = _with_scenario(planned, edited, scenario, [use.tray for use in gone], edit.case)
+    after = _with_scenario(planned, edited, _left(planned, edited, gone), [use.tray for use in gone], edit.case)
     return replace(after, cases=cases)
 
 

@@ -357,6 +357,7 @@ class Outcomes:
             tuple(haste for haste in scenario.hastes if haste.tray in group),
             tuple(pair for pair in scenario.only if pair[0] in keys),
             tuple(use.key for use in uses if use.key in scenario.accepted),
+            scenario.off_carts,
         )
         return self._numbers.setdefault(content, len(self._numbers))
 
