@@ -27,7 +27,7 @@ from picklist.upkeep.change_log import Request, describe_entry, known_cards, rea
 from picklist.upkeep.effect import describe_effect, find_effect, plan_conflicts
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import compare_return
-from picklist.upkeep.office_problems import find_strange
+from picklist.upkeep.office_problems import find_strange, waits_already
 from picklist.upkeep.office_return import damaged_book, read_office_workbook
 from picklist.upkeep.owners import Owner, find_owner, owner_name, procedures_of
 from picklist.upkeep.proposals import (
@@ -147,6 +147,7 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     proposal = replace(comparison.proposal, requests=())
     with opened_state(folder) as state, state.writing() as db:
         requests = record_requests(db, comparison.proposal, loaded.now)
+        beside = tuple(waits_already(site, proposal, waiting_proposals(db).values()))
         if proposal.changes:
             keep_proposal(db, proposal)
     return TakenBack(
@@ -155,7 +156,7 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
         former=former,
         lines=describe_proposal(site, proposal) if proposal.changes else (),
         requests=requests,
-        problems=(*problems, *comparison.problems),
+        problems=(*problems, *comparison.problems, *beside),
         compared=True,
         owner=owner_name(site, returned.stamp.owner),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import date
 
@@ -10,6 +11,7 @@ from picklist.problems import Problem, Where, notice, to_fix
 from picklist.tables.nearest import plain
 from picklist.upkeep.office_plan import MINE_COUNTS
 from picklist.upkeep.office_return import OfficeReturn, OfficeRow
+from picklist.upkeep.proposals import Proposal
 from picklist.upkeep.slots import RowValue, want_text
 from picklist.upkeep.stamps import StampRow, WorkbookStamp
 from picklist.wording import open_and_hold
@@ -52,6 +54,21 @@ def already_so(site: Site, row: OfficeRow, now: RowValue | None) -> Problem:
     """The master was changed meanwhile to what the office wants."""
     message = f"the card says so already: {want_text(site, now)}"
     return notice("already-so", row.where(NAME), message)
+
+
+def waits_already(site: Site, proposal: Proposal, waiting: Iterable[Proposal]) -> Iterator[Problem]:
+    """Lines for which another return of the same office has a wish that nobody has approved yet."""
+    for other in waiting:
+        if other.owner != proposal.owner or other.id == proposal.id:
+            continue
+        wishes = {(one.procedure, one.slot, one.begins): one.after for one in other.changes}
+        for change in proposal.changes:
+            line = change.procedure, change.slot, change.begins
+            if line in wishes:
+                message = f"proposal {other.id} waits with a wish for this line too: {want_text(site, wishes[line])}"
+                yield notice(
+                    "also-waiting", change.where, message, expected="one of the two approved, the other rejected"
+                )
 
 
 def stands_twice(row: OfficeRow, other: OfficeRow) -> Problem:

@@ -10,6 +10,7 @@ import openpyxl
 import pytest
 from openpyxl.worksheet.worksheet import Worksheet
 
+from picklist.problems import Severity
 from picklist.tasks import offices
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.office_desk import answer_office, card_history, list_waiting, look_at_offices, reject_waiting
@@ -188,6 +189,20 @@ def test_that_a_request_is_recorded_once_however_often_the_workbook_comes(clinic
     assert [one.number for one in take_cards(clinic, book, NOW).requests] == [1]
     answer_office(clinic, 1, "R. Vane", "no", NOW)
     assert [one.is_open for one in take_cards(clinic, book, NOW).requests] == [False]
+
+
+def test_that_a_second_wish_for_a_line_names_the_proposal_that_waits_with_the_first(clinic: Path, book: Path) -> None:
+    first = take_cards(clinic, fill_in(book, five_sutures), NOW).proposal
+    assert first
+    assert take_cards(clinic, book, NOW).problems == ()  # the same workbook twice is the same proposal
+    three = fill_in(book, lambda sheet: write(sheet, row_of(sheet, "100001"), open=3))
+    (said,) = take_cards(clinic, three, NOW).problems
+    assert (said.kind, said.severity) == ("also-waiting", Severity.NOTICE)
+    assert (
+        said.message
+        == f"proposal {first.id} waits with a wish for this line too: Suture 2-0 (100001), 5 open and 1 hold"
+    )
+    assert len(waiting(clinic)) == 2
 
 
 def test_that_a_request_written_into_two_rows_of_a_card_is_recorded_once(clinic: Path, book: Path) -> None:
