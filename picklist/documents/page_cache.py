@@ -72,6 +72,7 @@ class FormerPages:
 
     def __init__(self, target: Path) -> None:
         self._ledger = read_ledger(target)
+        self._lists = {(case, revision): file for file, (_, case, revision) in self._ledger.items() if case}
         self._files = WrittenFiles(target)
 
     def pages(self, paper: KnownSheet, revision: int) -> bytes | None:
@@ -87,17 +88,15 @@ class FormerPages:
 
     def kept_list(self, case: str, revision: int) -> tuple[str, bytes] | None:
         """The digest and the pages of a case's list of an earlier revision; None where it must be set anew."""
-        for file, (digest, of_case, of_revision) in self._ledger.items():
-            if (of_case, of_revision) == (case, revision) and (content := self._files.content(file)) is not None:
-                return digest, content
-        return None
+        file = self._lists.get((case, revision), "")
+        content = self._files.content(file)
+        return None if content is None else (self._ledger[file][0], content)
 
     def kept_html(self, paper: KnownSheet, revision: int) -> bytes | None:
         """The HTML beside the former PDF of a list of an earlier revision: the two go on together."""
-        for file, (_digest, case, of_revision) in self._ledger.items():
-            if case == paper.case and of_revision == paper.revision < revision and self._files.content(file):
-                return self._files.content(html_file(file))
-        return None
+        file = self._lists.get((paper.case, paper.revision), "") if paper.revision < revision else ""
+        is_there = paper.kept is not None or self._files.content(file)
+        return self._files.content(html_file(file)) if file and is_there else None
 
 
 def html_file(list_file: str) -> str:

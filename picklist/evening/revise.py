@@ -118,7 +118,7 @@ def begin_revision(
         built=built,
         in_hand=in_hand,
         plans=_plans_in_hand(state, old, in_hand, read_plan),
-        standing=_standing(state, day, schedule, match, old),
+        standing=_standing(state, day, schedule, match, in_hand, old),
     )
 
 
@@ -133,9 +133,16 @@ def _listed(old: Plan | None, in_hand: Mapping[str, ListInHand]) -> list[Case]:
     return [*planned, *(case for key, case in held.items() if old is None or key in old.left_alone)]
 
 
-def _standing(state: StateFile, day: date, schedule: Schedule, match: CaseMatch, old: Plan | None) -> OnCarts:
+def _standing(
+    state: StateFile,
+    day: date,
+    schedule: Schedule,
+    match: CaseMatch,
+    in_hand: Mapping[str, ListInHand],
+    old: Plan | None = None,
+) -> OnCarts:
     """What is on the carts and lists of one day; ``old`` has the sets of later days too."""
-    in_hand, counted = lists_in_hand(state, day), carts_counted(state, day)
+    counted = carts_counted(state, day)
     of_day = [case for case in schedule.cases if case.day == day]
     over = {*match.over, *_over(_listed(None, in_hand), of_day)}
     running = {case.number for case in schedule.cases if case.is_running}
@@ -202,12 +209,13 @@ def standing_on_other_days(
     found = OnCarts()
     live = {case.day for case in schedule.cases if case.is_live}
     for other in sorted({*live, *listed_starts(state, first_unsettled(state, clock.day(now)))} - {day}):
-        listed = _listed(None, lists_in_hand(state, other))
+        in_hand = lists_in_hand(state, other)
+        listed = _listed(None, in_hand)
         if other in schedule.days:
             match = _match(standing_questions(state, other), other, schedule, listed, None)
         else:
             match = _without_rows(listed, schedule, other, now)
-        found = found.and_of(_standing(state, other, schedule, match, None))
+        found = found.and_of(_standing(state, other, schedule, match, in_hand))
     return found
 
 
