@@ -15,6 +15,7 @@ from picklist.documents.html_lists import pick_list_html
 from picklist.documents.tables import bulk_table
 from picklist.documents.views.bulk import BulkView
 from picklist.documents.views.department_sheet import DepartmentView
+from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.reuse_blocks import ReuseBlock
@@ -340,3 +341,17 @@ def test_that_of_a_built_cart_only_what_is_to_be_added_is_fetched() -> None:
     assert fetched(built=True, waits=(tray.set_id,)) == ({}, [tray.set_id], "4 carts")
     more = PieceLine(piece=lot, quantity=2)
     assert fetched(built=True, kind=CartChangeKind.CHANGED, add=(more,)) == ({lot.lot: 2}, [], "4 carts")
+
+
+def test_that_the_bulk_sheet_counts_the_carts_that_the_evening_sheet_counts() -> None:
+    """One case runs: "3 carts to build" on the cover, and a sheet to fetch for 4."""
+    plan = rich_plan()
+    index = next(n for n, one in enumerate(plan.carts) if one.case.number == "C-1060")
+    case = replace(plan.carts[index].case, status=CaseStatus.RUNNING)
+    running = replace(plan.carts[index], case=case, trays=(), packs=(), sundries=(), peel_packs=(), people=())
+    carts = (*plan.carts[:index], running, *plan.carts[index + 1 :])
+    found = look_up(replace(plan, carts=carts))
+    own = printing_of(found.plan)
+    to_build = EveningView(found, lambda _: own).counts.split(" to build")[0]
+    assert to_build == "3 carts"
+    assert BulkView(found).counts.endswith(f"to fetch for {to_build}")

@@ -94,7 +94,7 @@ class BulkView(View):
 
     def __init__(self, found: Lookup, change: PlanChange | None = None) -> None:
         every = [_ToFetch(one, change) for one in in_order_of_completion(found.plan.carts)]
-        carts = [one for one in every if not one.built or one.picks or one.trays]
+        carts = [one for one in every if one.picks or one.trays or not (one.built or one.cart.case.is_running)]
         together: dict[tuple[str, str, str], list[tuple[SundryLine, Pick]]] = defaultdict(list)
         for cart in carts:
             for line, pick in cart.picks:
