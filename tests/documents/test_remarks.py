@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import pytest
 
+from picklist.documents.missing_characters import LONGEST
 from picklist.documents.views.conflict_lines import brief
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView
-from picklist.documents.views.remarks import left_off
+from picklist.documents.views.remarks import left_off, remarks
 from picklist.documents.views.stamp import printing_of
 from picklist.model.cards import ThingKind
 from picklist.model.conflicts import Conflict, ConflictKind
@@ -96,3 +97,14 @@ def test_that_a_case_of_more_procedures_than_letters_names_the_rest_by_their_ids
     ids = tuple(f"P-{number}" for number in range(27))
     cart = replace(plan.carts[0], case=replace(plan.carts[0].case, procedures=ids), procedure_names=ids)
     assert PickListView(look_up(plan), cart, printing_of(plan)).merged_from.endswith("; Z: P-25; P-26: P-26")
+
+
+def test_that_what_to_do_about_many_sets_is_not_cut_off_with_their_names() -> None:
+    """Of 150 sets the names alone filled what a row holds, and "check the package" was cut."""
+    plan = rich_plan()
+    line = replace(plan.carts[0].trays[0], end_not_recorded=True)
+    cart = replace(plan.carts[0], trays=tuple(replace(line, set_id=f"BASIC-{n:03d}") for n in range(150)))
+    [said] = [text for what, text in remarks(cart) if what == "Not stated:" and "sterility" in text]
+    assert len(said) < LONGEST
+    assert said.startswith("the last day of recorded sterility of BASIC-000, BASIC-001, ")
+    assert said.endswith(" more; check the package")

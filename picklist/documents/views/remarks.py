@@ -11,6 +11,9 @@ from picklist.model.cards import ThingKind
 from picklist.model.needs import Need, ReasonKind
 from picklist.model.plan import Cart
 from picklist.problems import Problem, Severity
+from picklist.wording.quantities import first_listed
+
+MOST_NAMED, LONGEST_NAMES = 12, 400  # sets, and characters of their names where there are more: what to do stands after
 
 
 def remarks(cart: Cart) -> tuple[tuple[str, str], ...]:
@@ -29,7 +32,8 @@ def _not_stated(cart: Cart) -> Iterator[str]:
     """A sentence each for sets without an end of their record, and for lines that nobody says are approved."""
     sets = [line.set_id for line in cart.trays if line.end_not_recorded]
     if sets:
-        yield f"the last day of recorded sterility of {wording.listed(sets)}; check the package"
+        named = wording.listed(sets) if len(sets) <= MOST_NAMED else first_listed(sets, LONGEST_NAMES)
+        yield f"the last day of recorded sterility of {named}; check the package"
     lines = cart.needs.approval_not_stated
     if len(lines) == 1:
         yield f"whether a card line is approved ({lines[0]}); it counts as approved"
