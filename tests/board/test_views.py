@@ -25,6 +25,7 @@ from picklist.documents.views.reuse_blocks import ReuseBlock
 from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, ReuseChance, StationHour
 from picklist.model.plan import Plan
+from picklist.model.schedule import Side
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Act, start_of
 from picklist.settings import Settings
@@ -363,3 +364,25 @@ def test_that_the_table_of_conflicts_names_the_side_of_a_tray_as_the_list_to_dec
     of_list = {entry.tray for entry in view.entries}
     assert "Wrist plates, right" in of_list
     assert {row.cells[5].text for row in view.tables[0].rows} == of_list
+
+
+def test_that_the_panel_of_a_case_names_a_tray_as_its_list_does() -> None:
+    """Of a stand-in it gave the name of the tray that was asked for beside the set of another one."""
+    plan = rich_plan()
+    cart = plan.carts[0]
+    line = replace(cart.trays[0], name="Basic two", stand_in_for="Basic soft tissue")
+    changed = replace(cart, trays=(replace(line, need=replace(line.need, side=Side.LEFT)), *cart.trays[1:]))
+    index = BoardIndex(replace(plan, carts=(changed, *plan.carts[1:])))
+    leaf = next(one for one in case_leaves(index) if one.number == cart.case.number)
+    assert leaf.trays[0].tray.text == "Basic two, left"
+    assert leaf.trays[0].where.endswith("; stands in for Basic soft tissue")
+
+
+def test_that_of_several_cases_that_wait_for_its_sets_a_bar_speaks_in_the_plural() -> None:
+    plan = rich_plan()
+    (group, *_) = plan.clusters
+    one = replace(group.conflicts[0], givers=("C-1041",), waiter="C-1047")
+    other = replace(one, id="K-77", waiter="C-1060")
+    index = BoardIndex(replace(plan, clusters=(replace(group, conflicts=(one, other)),)))
+    bars = [bar for room in room_rows(index) for bar in room.bars if bar.number == "C-1041"]
+    assert "C-1047 and C-1060 wait for its sets" in bars[0].label

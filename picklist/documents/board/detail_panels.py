@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from picklist import wording
 from picklist.documents.board.deadline_strip import DeadlineStrip
 from picklist.documents.board.index import BoardIndex, case_href, tray_href
@@ -13,16 +15,18 @@ from picklist.model.uses import Assignment, Pace
 
 
 class CartTray(View):
-    """A tray of a case: which set, from where, and to whom it must go on."""
+    """A tray of a case as its list names it: which set, from where, and to whom it must go on."""
 
     def __init__(self, index: BoardIndex, line: TrayLine) -> None:
         when = index.found.when
         expected = wording.at_pace(when(line.expected), line.pace)
-        self.tray = index.tray_ref(line.need.thing)
+        self.tray = replace(index.tray_ref(line.need.thing), text=line.name_with_side)
         self.set_id = line.set_id
         self.where = f"expected {expected}" if line.expected else line.place_now
         if not line.set_id:
             self.where = "no set" + (f"; the first is ready {expected}" if line.expected else "")
+        if line.stand_in_for:
+            self.where += f"; stands in for {line.stand_in_for}"
         self.gives = ""
         if back := line.give_back:
             spare = wording.at_pace(wording.to_spare(back.slack), back.pace)
@@ -103,7 +107,7 @@ def tray_leaves(index: BoardIndex) -> tuple[TrayLeaf, ...]:
 def _state(index: BoardIndex, one: InstrumentSet) -> str:
     parts = [one.state.value]
     if one.state is SetState.ON_SHELF and one.place:
-        parts = [f"on shelf {one.place}"]
+        parts = [f"on the shelf {one.place}"]
     if one.in_case:
         parts.append(f"in case {one.in_case}")
     if one.step:

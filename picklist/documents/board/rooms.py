@@ -103,7 +103,8 @@ def _label(index: BoardIndex, cart: Cart) -> str:
     parts = [f"{short} {_line(cart)}", *([] if case.number.endswith(short) else [case.number]), f"{case.room}, {times}"]
     parts += [f"{one.kind.value}: {found.tray_wanted(one)}" for one in index.waits.get(case.number, ())]
     waiting = dict.fromkeys(one.waiter for one in index.gives.get(case.number, ()) if one.waiter != case.number)
-    parts += [f"{wording.listed(waiting)} waits for its sets"] if waiting else []
+    wait = "waits" if len(waiting) == 1 else "wait"
+    parts += [f"{wording.listed(waiting)} {wait} for its sets"] if waiting else []
     parts += ["its list is on hold"] if cart.stopped else []
     parts += [f"cart {state}"] if (state := index.state(case.number)) else []
     return "; ".join(parts)
