@@ -28,7 +28,7 @@ class Grid:
     """Raw cells as lists of lists; ``sheet`` is empty for a CSV file.
 
     ``hidden_rows`` are row numbers (1-based), ``struck`` the 0-based rows and columns in the file of cells that are
-    struck through, ``hidden_columns`` column indexes (0-based),
+    struck through, and ``months`` those of days that are shown as a month, ``hidden_columns`` column indexes (0-based),
     ``merged`` ranges as (first row, first column, last row, last column), all 0-based. ``dialect``: how a
     CSV file is written, in words. Of a sheet whose columns were put in another order (see ``exports``),
     ``origins`` are the places at which they are in the file, and ``skipped`` the 0-based rows that hold no row
@@ -41,6 +41,7 @@ class Grid:
     hidden: bool = False
     hidden_rows: frozenset[int] = frozenset()
     struck: frozenset[tuple[int, int]] = frozenset()
+    months: frozenset[tuple[int, int]] = frozenset()
     hidden_columns: frozenset[int] = frozenset()
     merged: tuple[tuple[int, int, int, int], ...] = ()
     notes: list[str] = field(default_factory=list)

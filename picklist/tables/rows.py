@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any
 
 from picklist.labels.label import Label
@@ -108,6 +109,9 @@ class RowReader:
         filled = FilledRows.of(self._grid, self._header.row, self._places)
         bare = report_left_out(self._grid, self._header, self._table, filled, self._ledger)
         self._source.bare.update(bare)
+        for column in self._columns if self._grid.months else ():
+            if column.type is CellType.EXPIRY:
+                self._take_months(filled, column.name)
         parsers = {column.name: self._parser(column, filled.cells[column.name]) for column in self._columns}
         scanned = self._scan(filled.cells) if self._labels else {}
         values = {
@@ -129,6 +133,14 @@ class RowReader:
         self._report_rows(rows, filled, faults, scanned)
         self._notice_hidden()
         return rows
+
+    def _take_months(self, filled: FilledRows, name: str) -> None:
+        """Let an expiry that its sheet shows as a month be that month: the cell holds its first day."""
+        cells, place = filled.cells[name], self._grid.origin(self._places[name])
+        for n, index in enumerate(filled.indexes):
+            raw = cells[n]
+            if (index, place) in self._grid.months and isinstance(raw, date) and raw.day == 1:
+                cells[n] = f"{raw:%Y-%m}"
 
     def _parser(self, column: Column, raws: list[Raw]) -> ColumnParser:
         if column.type in DATED:

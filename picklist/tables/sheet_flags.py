@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from picklist.tables.xlsx_parts import cell_formats, sheet_parts, struck_styles, walk_xml
+from picklist.tables.xlsx_parts import cell_formats, month_styles, sheet_parts, struck_styles, walk_xml
 
 SIGNS = (b't="e"', b'hidden="', b"<f>", b"<f ", b"<f/", b":f>", b":f ", b":f/", b"mergeCell", b"<!DOCTYPE")
 STYLED = b' s="'
@@ -36,7 +36,7 @@ class NoSuchCellError(Exception):
 class SheetFlags:
     """Places are (row, column), 0-based; ``zeros`` are numbers shown with leading zeros and how many digits.
 
-    ``struck`` are filled cells that are struck through.
+    ``struck`` are filled cells that are struck through, ``months`` numbers shown as a month and its year.
 
     ``no_such_cell``: a reference in the sheet to a cell that no sheet can have. The fast reader must not
     see such a sheet: it ends the whole program.
@@ -46,6 +46,7 @@ class SheetFlags:
     uncomputed: set[tuple[int, int]] = field(default_factory=set)
     zeros: dict[tuple[int, int], int] = field(default_factory=dict)
     struck: set[tuple[int, int]] = field(default_factory=set)
+    months: set[tuple[int, int]] = field(default_factory=set)
     hidden_rows: set[int] = field(default_factory=set)
     hidden_columns: set[int] = field(default_factory=set)
     merged: list[tuple[int, int, int, int]] = field(default_factory=list)
@@ -54,24 +55,38 @@ class SheetFlags:
     no_such_cell: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _ShownStyles:
+    """Cell styles, by their numbers, that say more than the value of a cell; see ``SheetFlags``."""
+
+    zeros: dict[int, int]
+    struck: frozenset[int]
+    months: frozenset[int]
+
+
 def flags_of_workbook(path: Path, wanted: Callable[[str], bool]) -> dict[str, SheetFlags]:
     """SheetFlags of the wanted sheets whose part is there; raises expat.ExpatError or XmlTrapError for bad XML."""
     with zipfile.ZipFile(path) as archive:
         styles = archive.read(STYLES) if STYLES in archive.namelist() else b""
-        zeros, struck = _zero_styles(styles), struck_styles(styles) if STRIKE in styles else frozenset[int]()
+        shown = _ShownStyles(
+            zeros=_zero_styles(styles),
+            struck=struck_styles(styles) if STRIKE in styles else frozenset(),
+            months=month_styles(styles) if styles else frozenset(),
+        )
         found = {}
         parts = {part.casefold(): part for part in archive.namelist()}
         for name, target in sheet_parts(archive).items():
             part = parts.get(target.casefold())
             if wanted(name) and part:
-                found[name] = _flags(archive.read(part), zeros, struck)
+                found[name] = _flags(archive.read(part), shown)
         return found
 
 
-def _flags(xml: bytes, zeros: dict[int, int], struck: frozenset[int]) -> SheetFlags:
-    if not (any(sign in xml for sign in SIGNS) or ((zeros or struck) and STYLED in xml) or _looks_far(xml)):
+def _flags(xml: bytes, shown: _ShownStyles) -> SheetFlags:
+    styled = bool(shown.zeros or shown.struck or shown.months) and STYLED in xml
+    if not (any(sign in xml for sign in SIGNS) or styled or _looks_far(xml)):
         return SheetFlags()
-    reader = _SheetReader(zeros, struck)
+    reader = _SheetReader(shown)
     try:
         reader.read(xml)
     except NoSuchCellError as error:
@@ -102,9 +117,9 @@ def _zero_styles(styles: bytes) -> dict[int, int]:
 class _SheetReader:
     """Walks a sheet's XML; counts rows and cells where they carry no reference."""
 
-    def __init__(self, zeros: dict[int, int], struck: frozenset[int]) -> None:
+    def __init__(self, shown: _ShownStyles) -> None:
         self.flags = SheetFlags()
-        self._zeros, self._struck = zeros, struck
+        self._shown = shown
         self._row = self._column = -1
         self._cell: dict[str, str] = {}
         self._formula = False
@@ -153,8 +168,11 @@ class _SheetReader:
     def _end_cell(self, value: str) -> None:
         place = (self._row, self._column)
         kind = self._cell.get("t", "n")
-        if value and self._struck and int(self._cell.get("s", 0)) in self._struck:
+        style = int(self._cell.get("s", 0))
+        if value and style in self._shown.struck:
             self.flags.struck.add(place)
+        if value and kind == "n" and style in self._shown.months:
+            self.flags.months.add(place)
         if value or self._formula:
             self.flags.cells += 1
             self.flags.last = (max(self.flags.last[0], place[0]), max(self.flags.last[1], place[1]))
@@ -162,8 +180,8 @@ class _SheetReader:
             self.flags.errors[place] = value or "an error"
         elif self._formula and not value and kind != "str":
             self.flags.uncomputed.add(place)
-        elif value and kind == "n" and self._zeros:
-            digits = self._zeros.get(int(self._cell.get("s", 0)))
+        elif value and kind == "n":
+            digits = self._shown.zeros.get(style)
             if digits:
                 self.flags.zeros[place] = digits
 

@@ -72,6 +72,7 @@ def _grid(path: Path, workbook: python_calamine.CalamineWorkbook, sheet: object,
         hidden=sheet.visible != python_calamine.SheetVisibleEnum.Visible,  # type: ignore[attr-defined]
         hidden_rows=frozenset(seen.hidden_rows),
         struck=frozenset(seen.struck),
+        months=frozenset(seen.months),
         hidden_columns=frozenset(seen.hidden_columns),
         merged=tuple(seen.merged),
     )

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import posixpath
+import re
 import zipfile
 from collections.abc import Callable
 from xml.parsers import expat
 
 Attributes = dict[str, str]
-DAY_AND_HOURS = "22"  # of the built-in formats (ECMA-376 part 1, 18.8.30)
+DAY_AND_HOURS, MONTH_AND_YEAR = "22", "17"  # of the built-in formats (ECMA-376 part 1, 18.8.30)
+NOT_SHOWN = re.compile(r"\[[^]]*\]|\"[^\"]*\"|\\.")  # of a format: colours and languages; texts are no letters of it
 LISTS_OF_STYLES = ("cellXfs", "cellStyles", "cellStyleXfs", "dxfs")
 
 
@@ -93,6 +95,16 @@ def cell_formats(styles: bytes) -> list[tuple[str, str]]:
     return found
 
 
+def month_styles(styles: bytes) -> frozenset[int]:
+    """Numbers of the cell styles that show the month and year of a day alone, as spreadsheets do with 6/2027."""
+    return frozenset(n for n, one in enumerate(cell_formats(styles)) if _shows_a_month(*one))
+
+
+def _shows_a_month(number: str, code: str) -> bool:
+    letters = NOT_SHOWN.sub("", code.casefold())
+    return number == MONTH_AND_YEAR or ({"m", "y"} <= {*letters} and not {"d", "h", "s"} & {*letters})
+
+
 def struck_styles(styles: bytes) -> frozenset[int]:
     """Numbers of the cell styles whose texts are struck through."""
     struck: list[bool] = []  # by font
@@ -122,7 +134,7 @@ def date_styles(styles: bytes) -> tuple[frozenset[int], frozenset[int]]:
 
 
 def _shows_a_day(number: str, code: str) -> bool:
-    if number in ("14", "15", "16", "17", "22"):
+    if number in ("14", "15", "16", "22"):
         return True
     code = code.casefold()
     return "y" in code and "d" in code and "[" not in code.replace("[$", "")

@@ -11,6 +11,7 @@ import pytest
 from picklist.inputs import read_site
 from picklist.model.schedule import Side
 from picklist.tables.schema import TABLES
+from tests.inputs.flaws import in_sheet
 from tests.inputs.folders import NOW, Rows, besides_left_out, read_changed, sound_rows, write_site
 
 
@@ -85,6 +86,30 @@ def test_that_the_spread_over_files_makes_no_difference(tmp_path: Path, how: dic
 
 def without(rows: Rows, table: str) -> None:
     rows.pop(table, None)
+
+
+@pytest.mark.parametrize(
+    ("day", "shown_as", "expiry"),
+    [
+        (date(2027, 6, 1), "mmm-yy", date(2027, 6, 30)),  # what a spreadsheet makes of 6/2027
+        (date(2027, 6, 1), '[$-409]mm"."yyyy;@', date(2027, 6, 30)),
+        (date(2027, 6, 1), "yyyy-mm-dd", date(2027, 6, 1)),
+        (date(2027, 6, 15), "mmm-yy", date(2027, 6, 15)),
+    ],
+)
+def test_that_an_expiry_shown_as_a_month_is_its_last_day(
+    tmp_path: Path, day: date, shown_as: str, expiry: date
+) -> None:
+    def show(sheet: Any) -> None:
+        head = [cell.value for cell in sheet[1]]
+        cell = sheet.cell(2, head.index("expiry") + 1, day)
+        cell.number_format = shown_as
+
+    write_site(tmp_path)
+    in_sheet("supplies", "Lots", show)(tmp_path)
+    site, _ = read_site(tmp_path, now=NOW)
+    assert site is not None
+    assert site.lots[0].expiry == expiry
 
 
 def test_that_a_missing_folder_is_a_problem(tmp_path: Path) -> None:
