@@ -425,6 +425,16 @@ def test_of_left_and_right_the_one_that_is_lacking_is_brought() -> None:
     ]
 
 
+def test_of_a_gap_in_the_reserve_that_a_case_under_way_made_no_set_is_wanted_by_a_time_that_is_past() -> None:
+    """Both of two are out from 07:30, one is to be kept ready; case 2, that took the last one, started 08:00."""
+    site = wrist_day(
+        cases=(case("1", "07:30", 60, "R3"), case("2", "08:00", 60, "R4")), trays={"WRIST": tray("WRIST", keep_ready=1)}
+    )
+    before, after = helped(site, "07:40"), helped(site, "08:10")
+    assert (before.kind, bool(before.remedies)) == (ConflictKind.RESERVE, True)
+    assert (after.kind, after.remedies, after.missing) == (ConflictKind.RESERVE, (), "")
+
+
 def test_a_set_on_loan_that_is_completed_serves_no_case_after_it_has_gone_back() -> None:
     """Completed for case 1, which gives it back at 08:40; it goes back at 10:00, long before case 2."""
     one = replace(copies("WRIST", 1)["WRIST-01"], state=SetState.INCOMPLETE, return_by=at("10:00"))

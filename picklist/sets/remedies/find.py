@@ -32,13 +32,14 @@ def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConf
     remedies, shown = _allowed(trials, [one for one in made if one.until is None or one.until >= now])
     if conflict.kind is not ConflictKind.RESERVE:  # the number kept ready is not drawn
         shown = tuple(with_chance(trials, one, conflicts_found.use.key) for one in shown)
-    here = [remedy for remedy in remedies if _frees(remedy.edits)]
+    # For a case that has started nothing comes in time any more: its gap in the reserve only says what is left.
+    settled = conflicts_found.use.starts <= now or any(_frees(remedy.edits) for remedy in remedies)
     # The conflict's own moment is that of the last remedy that is still of use.
     decide_by = max((one.until for one in shown if one.until is not None), default=conflict.decide_by)
     return replace(
         conflict,
         remedies=shown,
-        missing="" if here else what_is_missing(trials, conflicts_found),
+        missing="" if settled else what_is_missing(trials, conflicts_found),
         searched=words.searched_words(
             len(remedies) - len(shown),
             pairs.looked_at if pairs else None,
