@@ -39,6 +39,7 @@ from picklist.tasks.shown import as_typed, template_folder
 
 Page = Callable[[Visit], Response]
 FIELDS = 2000
+GONE = "What this form is about is no longer there: lists were built or something was recorded since. Nothing was kept."
 STATIC = {
     "style.css": ("server/style.css", "text/css; charset=utf-8"),
     "icon.svg": ("server/icon.svg", "image/svg+xml"),
@@ -231,17 +232,20 @@ class _Site:
         try:
             return await run_in_threadpool(look)
         except WrongUse as wrong:
-            refused = await run_in_threadpool(
-                visit.show, "refused", "refused", sentence=str(wrong), written=bool(visit.form)
-            )
-            refused.status_code = 422
-            return refused
+            return await self._refuse(visit, str(wrong), 422)
         except NotHere:
+            if visit.form:  # what it is about was there when the form was opened
+                return await self._refuse(visit, GONE, 404)
             raise HTTPException(404) from None
         except HTTPException:
             raise
         except Exception as error:
             return PlainTextResponse(f"picklist: {report_crash(error)}.", 500)
+
+    async def _refuse(self, visit: Visit, sentence: str, status: int) -> Response:
+        refused = await run_in_threadpool(visit.show, "refused", "refused", sentence=sentence, written=bool(visit.form))
+        refused.status_code = status
+        return refused
 
     async def too_large(self, _request: Request, _error: Exception) -> Response:
         """A body that grew too large while it came in."""
@@ -252,9 +256,7 @@ class _Site:
         assert isinstance(error, HTTPException)
         sentence = "This page does not exist." if error.status_code == 404 else "This page cannot do that."
         visit = self._visit(request, FormData())
-        refused = await run_in_threadpool(visit.show, "refused", "refused", sentence=sentence, written=False)
-        refused.status_code = error.status_code
-        return refused
+        return await self._refuse(visit, sentence, error.status_code)
 
     async def fault(self, _request: Request, error: Exception) -> Response:
         """A fault of the program outside any page."""

@@ -92,8 +92,8 @@ def test_the_form_shows_the_last_word_and_can_open_it_again(evening: Desk) -> No
         ({"way": "0", "by": ""}, "who decided"),
         ({"way": "other", "other": " ", "by": "co"}, "what else was decided"),
         ({"way": "", "told": "", "by": "co"}, "enter what was decided, or who was informed"),
-        ({"way": "77", "by": "co"}, "does not exist"),
-        ({"way": "²", "by": "co"}, "does not exist"),
+        ({"way": "77", "by": "co"}, "no longer there"),
+        ({"way": "²", "by": "co"}, "no longer there"),
     ],
 )
 def test_a_word_that_says_nothing_is_not_kept(evening: Desk, said: dict[str, str], says: str) -> None:
@@ -304,3 +304,13 @@ def test_before_the_first_build_there_is_nothing_to_decide_or_put_back(fresh: De
     assert "Nothing to put back" in client.get(at("put-backs")).text
     assert client.get(at("decisions/of"), params={"about": "x"}).status_code == 404
     assert client.post(at("put-backs"), data={"token": DOOR.token, "id": "1", "by": "x"}).status_code == 422
+
+
+def test_a_form_about_what_is_no_longer_there_says_so_and_that_nothing_was_kept(evening: Desk) -> None:
+    """It said that the page does not exist, to somebody who had just filled it in."""
+    client = client_of(evening)
+    for page, asked in (("decisions/of", {"about": "short/x/y"}), ("carts/case", {"case": "C-GONE"})):
+        answer = client.post(at(page), params=asked, data={"token": DOOR.token, "by": "QX"})
+        assert answer.status_code == 404
+        assert "What this form is about is no longer there" in answer.text
+        assert "Nothing was kept" in answer.text
