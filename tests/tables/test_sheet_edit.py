@@ -148,6 +148,13 @@ def test_that_a_day_in_a_column_without_days_gets_a_style_that_shows_it() -> Non
     assert not sheet["B3"].is_date
 
 
+def test_that_a_day_is_not_written_so_that_it_shows_as_a_month() -> None:
+    workbook = openpyxl.load_workbook(io.BytesIO(PLAIN))
+    workbook["Cards"]["E2"].number_format = "mmm-yy"
+    edited = edit_sheet(saved(workbook), "Cards", {(1, 4): date(2027, 6, 1)}, like_row=7)
+    assert "d" in openpyxl.load_workbook(io.BytesIO(edited))["Cards"]["E2"].number_format
+
+
 def test_that_the_calendar_of_1904_is_honoured() -> None:
     workbook = openpyxl.load_workbook(io.BytesIO(PLAIN))
     workbook.epoch = CALENDAR_MAC_1904
