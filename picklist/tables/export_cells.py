@@ -6,7 +6,7 @@ import math
 import re
 from datetime import datetime, time, timedelta
 
-from picklist.tables.cells import Raw, tidy
+from picklist.tables.cells import Raw, is_empty, tidy
 from picklist.tables.parse_times import parse_time_cell
 from picklist.tables.schema import SCHEDULE
 
@@ -68,13 +68,24 @@ def minutes_of_hours(raw: Raw) -> Raw:
 
 
 def minutes_until(start: Raw, end: Raw) -> Raw:
-    """The minutes from a start to an end, which may be after midnight; the end as it is where either is no time."""
+    """The minutes from a start to an end, which may be after midnight; the end as it is where either is no time.
+
+    They are below zero where the end is before the start on the same day.
+    """
     begins, no_start = parse_time_cell(START, start_of(start))
     ends, no_end = parse_time_cell(START, start_of(end))
     if no_start or no_end:
         return end
     length: int = (ends.hour - begins.hour) * 60 + ends.minute - begins.minute
-    return length % FULL_DAY
+    return length if _on_one_day(start, end) else length % FULL_DAY
+
+
+def _on_one_day(start: Raw, end: Raw) -> bool:
+    """Whether both cells state a day, and the same."""
+    days = [day_of(raw) for raw in (start, end)]
+    return days[0] == days[1] and not any(
+        is_empty(day) or day == raw for day, raw in zip(days, (start, end), strict=True)
+    )
 
 
 def is_clock(raw: Raw) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from picklist.model.site import Site
 from picklist.plan import PlanRequest, make_plan
 from picklist.problems import Problem, Severity
 from picklist.tables.write import write_tables
-from tests.inputs.exports import EXPECTED, FILES, SEMICOLONS, TWELVE_HOURS, Exported
+from tests.inputs.exports import EXPECTED, FILES, SEMICOLONS, START_AND_END, TWELVE_HOURS, Exported
 from tests.inputs.folders import DAY, NOW, sound_rows
 
 PATIENT = ("Wrenfield", "WRENFIELD", "Oda", "4829130", "1952", "172,5")
@@ -69,6 +70,21 @@ def test_a_code_that_export_does_not_name_stops_its_case_alone(tmp_path: Path) -
         "room",
     )
     assert wrong.cases == ("C-2",)
+
+
+def test_an_end_before_the_start_of_its_day_is_no_case_of_a_day_and_a_night(tmp_path: Path) -> None:
+    data = START_AND_END.data.decode("utf-16").replace("26 Nov 2026 14:05", "26 Nov 2026 12:05").encode("utf-16")
+    _, problems = read(tmp_path, replace(START_AND_END, data=data))
+    [wrong] = grave(problems)
+    assert (wrong.kind, wrong.where.row, wrong.where.column, wrong.cases) == ("below zero", 4, "minutes", ("C-2",))
+
+
+def test_a_case_that_ends_after_midnight_is_as_long_as_it_is(tmp_path: Path) -> None:
+    data = START_AND_END.data.decode("utf-16").replace("26 Nov 2026 14:05", "27 Nov 2026 00:35").encode("utf-16")
+    site, problems = read(tmp_path, replace(START_AND_END, data=data))
+    assert grave(problems) == []
+    assert site is not None
+    assert [case.minutes for case in site.cases] == [90, 690]
 
 
 def test_a_code_of_which_nobody_said_what_it_stands_for_is_counted(tmp_path: Path) -> None:
