@@ -141,7 +141,8 @@ class CrewsWord:
             if "#" not in wanted:
                 list(_off(found, wanted, many - self.stood.get(wanted, ("", 0))[1] - short[wanted]))
         for wanted, (thing, many) in self.stood.items():
-            for piece, some in _off(found, wanted, many):
+            found[Piece(wanted, thing)] += min(many, short[wanted])  # of that the list has no piece to replace
+            for piece, some in _off(found, wanted, many - short[wanted]):
                 found[Piece(wanted, thing, "", piece.hold)] += some
         for item, lots in self.lots.items() if self.done else ():
             _relot(found, item, lots)
@@ -296,7 +297,7 @@ def live_cart(plan: Plan, one: CartChange, cart: Cart, before: CartBook | None) 
     book.short = Counter()
     for line in cart.goods:
         book.short[line.need.thing] += line.short_open + line.short_hold
-    again = {piece.thing for piece in new if piece.is_set}
+    again = {piece.thing for piece in new if piece.is_set and one.prints}
     book.off = [back for back in book.off if back.thing not in again]
     book.off += [CameOff(plan.revision, piece.thing, piece.lot, many) for piece, many in off.items()]
     added = book.fresh | {piece.thing for piece in add}

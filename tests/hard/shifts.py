@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
@@ -12,8 +13,9 @@ from pathlib import Path
 from picklist.documents.plan_json import plan_to_json
 from picklist.problems import must_be_fixed
 from picklist.tasks.build import Built, Wanted, build_day
+from picklist.tasks.cart_form import cells_of, report_mark, with_cells
 from picklist.tasks.cart_reports import carts_told, put_backs_told, tell_put_back
-from picklist.tasks.crew import tell_by_scans
+from picklist.tasks.crew import tell_by_form, tell_by_scans
 from picklist.tasks.day_after import settle_day, tell_used
 from picklist.tasks.morning import print_morning
 from tests.hard.books import Books, CartBook, CrewsWord, JudgedWrongError, Piece, bodies, by_line, of_lines, of_paper
@@ -21,12 +23,14 @@ from tests.hard.books import Books, CartBook, CrewsWord, JudgedWrongError, Piece
 FIRST = date(2026, 11, 26)
 EVENING = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - the site's wall time
 DAYS = 3
+WARNED = ("expired", "set not usable")  # kept, and named as a problem
 Row = dict[str, str]
 
 ACTS = {  # how often each is done
     "build": 10,
     "again": 2,
     "report": 12,
+    "found": 2,
     "put_back": 2,
     "used": 3,
     "settle": 2,
@@ -361,7 +365,10 @@ class Shifts:
                     raise JudgedWrongError(f"set twice: {set_id} of {first} until {until}, of {then} from {begins}")
 
     def _look_at_put_backs(self, day: date) -> None:
-        """What is to be put back of a day: once what came off carts that somebody reported on an earlier list."""
+        """What is to be put back of a day: once what came off carts that somebody reported on an earlier list.
+
+        Not what is on a cart again, as reported since, of the same case if it is goods.
+        """
         told, mine = Counter[tuple[str, str, int]](), Counter[tuple[str, str, int]]()
         for back in put_backs_told(self.folder, day):
             told[back.set_id or back.thing, back.lot, back.revision] += back.quantity
@@ -369,8 +376,13 @@ class Shifts:
             for off in one.off if one.day == day else ():
                 if any(rev < off.rev for rev in one.told_revs):
                     mine[off.thing, off.lot, off.rev] += off.many
-        if told != mine:
-            raise JudgedWrongError(f"put back: {dict(told - mine)} too many, {dict(mine - told)} not asked for")
+        again = self._on_other_carts(None)
+        for one in self.books.every():
+            came = one.gone and any(other.number == one.number and other.built for other in self.books.of_day(day))
+            again |= {off.thing for off in one.off if came}
+        left = {key: many for key, many in (mine - told).items() if key[0] not in again}
+        if left or told - mine:
+            raise JudgedWrongError(f"put back: {dict(told - mine)} too many, {left} not asked for")
 
     # Reports of the crew
 
@@ -457,7 +469,9 @@ class Shifts:
         if (mine if whole else set(told.sets.values())) & self._on_other_carts(one):
             return f"{said}: the sets are elsewhere"
         result = tell_by_scans(self.folder, lines, self.now, one.day)
-        if not result.kept or must_be_fixed(result.problems):
+        if not result.kept or must_be_fixed(
+            tuple(problem for problem in result.problems if problem.kind not in WARNED)
+        ):
             return f"{said}: refused, {[problem.kind for problem in result.problems]}"
         newly = whole and not (one.built and told.rev == one.rev)
         if whole and one.rev > told.rev:  # of sets reported before those stay that the list names too
@@ -472,7 +486,35 @@ class Shifts:
         one.waits -= set(told.sets.values())
         one.told, one.content = told, told.on_cart(one.listed, one.short)
         one.told_revs.append(told.rev)
+        known = carts_told(self.folder, one.day).built
+        tell_by_scans(self.folder, lines, self.now, one.day)
+        if carts_told(self.folder, one.day).built != known:
+            raise JudgedWrongError(f"report: the same again says something else, {said}")
         return said
+
+    def found(self, a: int, b: int, _c: int) -> str:
+        """What was missing of a cart is found, and somebody corrects the report on the page."""
+        some = [one for _, one in sorted(self.books.carts.items()) if one.told and +one.told.missing]
+        some = [one for one in some if not (one.stopped or one.over or one.gone)]
+        if not some:
+            return ""
+        one = some[a % len(some)]
+        assert one.told is not None
+        told, line = one.told.copy(), sorted(+one.told.missing)[b % len(+one.told.missing)]
+        del told.missing[line]
+        there = told.on_cart(one.listed, one.short)
+        if {piece.thing for piece in there if piece.wanted == line} & self._on_other_carts(one):
+            return ""
+        thing, _, copy = line.partition("#")
+        known, key = carts_told(self.folder, one.day).built[one.number], (thing, int(copy or 0))
+        said = with_cells(known, key, replace(cells_of(known, key), missing=0))
+        result = tell_by_form(self.folder, one.number, said, report_mark(known), self.now)
+        if not result.kept:
+            return f"{line} of {one.number} is found: refused, {[problem.kind for problem in result.problems]}"
+        one.told, one.content = told, there
+        one.waits -= {piece.thing for piece in there if piece.wanted == line}
+        one.told_revs.append(told.rev)
+        return f"{line} of {one.number} on {one.day} is found"
 
     def put_back(self, a: int, b: int, _c: int) -> str:
         """Some of what is to be put back is back; to say so twice counts once."""
@@ -512,7 +554,7 @@ class Shifts:
     def used(self, a: int, b: int, _c: int) -> str:
         """The room's form of one cart: some of each thing was used, the rest came back."""
         past = [one for _, one in sorted(self.books.carts.items()) if one.built and one.end <= self._instant]
-        past = [one for one in past if not one.stopped]
+        past = [one for one in past if not (one.stopped or (one.told and one.told.stood))]  # which came back is unsaid
         if not past:
             return ""
         one, lines = past[a % len(past)], ["case,kind,thing,set,open,hold,added,used,unopened"]
