@@ -117,7 +117,7 @@ def _without_half_a_row(text: str, rows: list[list[str]]) -> list[Any]:
 
     So it does without an end of line and with fewer cells than all others have: no program writes such a row.
     """
-    if text[-1] in "\r\n" or all(map(is_empty, rows[-1])):
+    if not rows or text[-1] in "\r\n" or all(map(is_empty, rows[-1])):
         return rows
     widths = {len(row) for row in rows[:-1] if row}
     half = len(widths) == 1 and len(rows[-1]) < max(widths)

@@ -178,6 +178,7 @@ SIGNS = st.sampled_from([",", ";", '"', "\n", "\r", "a", "é", "sep=", "\x00", "
 
 @given(st.one_of(st.binary(max_size=60), st.lists(SIGNS, max_size=30).map(lambda signs: "".join(signs).encode())))
 @example(b"sep=")
+@example(b"\xef\xbb\xbf")  # a byte order mark and nothing else
 @example(b'"')
 @example(b'case\n"' + b"x" * 200_000)
 def test_that_any_bytes_are_read_or_refused(content: bytes) -> None:
