@@ -175,7 +175,9 @@ class _Pair:
             actual = as_built(listed, facts, short)
             asked = keep_what_is_there(actual, wanted, self.new.plan.day) if facts.done else wanted
             lacks = compare_content(actual, asked).add
-            still = still_missing(listed - without_missing(listed, beside_short(facts, short)), lacks)
+            gone = listed - without_missing(listed, beside_short(facts, short))
+            trays = [one for one in wanted if one.set_id and (one.wanted, one.copy) in facts.missing_trays]
+            still = still_missing(gone | Counter(trays), lacks)  # a tray also after a list that had no set for it
             wanted = with_stand_ins(wanted - still, beside_short(facts, short_of(self.new.carts[number])))
             if facts.done:
                 actual = meeting(actual, wanted, beyond_list(actual, facts))

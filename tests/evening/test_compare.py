@@ -357,6 +357,17 @@ def test_that_a_missing_tray_for_which_the_list_names_another_set_is_missing_unt
         assert (one.has_work, [p.piece.set_id for p in one.still_missing]) == (False, ["KNEE-02"])
 
 
+def test_that_a_missing_tray_is_missing_too_where_a_list_between_had_no_set_for_it() -> None:
+    """KNEE-01 was missing, then another case had the last set, and now the list names it again."""
+    facts = built(missing=(MissingThing(thing="knee", quantity=1, copy=1),))
+    old, new = plan(knee_cart("")), plan(knee_cart("KNEE-01"), revision=2)
+    first = the(compare_plans(old, new, built={"C-1": facts}), "C-1")
+    then = the(compare_plans(new, replace(new, revision=3), built={"C-1": facts}), "C-1")
+    assert [one.kind for one in (first, then)] == [CartChangeKind.CHANGED, CartChangeKind.UNCHANGED]
+    for one in (first, then):
+        assert (one.has_work, [p.piece.set_id for p in one.still_missing]) == (False, ["KNEE-01"])
+
+
 def test_that_a_shorter_list_wants_no_more_of_a_missing_thing_than_is_not_there() -> None:
     """One of four laps was missing; the new list asks for the three that are there."""
     facts = built(missing=(MissingThing(thing="laps", quantity=1),))
