@@ -184,9 +184,10 @@ class _Pair:
                 wanted = keep_what_is_there(actual, wanted, self.new.plan.day)
         work = compare_content(actual, wanted)
         if facts and facts.done:
-            there = without_awaited(actual & wanted, facts)
-            lent = compare_content(self._lent(number, before, there), Counter()).take_off
-            work = replace(work, add=(*work.add, *lent), take_off=(*work.take_off, *lent))
+            there = without_awaited(actual, facts)
+            off = (line for line in work.take_off if line.piece in there)  # a tray that never came is not on it
+            lent = compare_content(self._lent(number, before, there & wanted), Counter()).take_off
+            work = replace(work, add=(*work.add, *lent), take_off=(*off, *lent))
         change = self._said_otherwise(number, before, bool(work or still - listed))
         return replace(
             change,

@@ -368,6 +368,14 @@ def test_that_a_missing_tray_is_missing_too_where_a_list_between_had_no_set_for_
         assert (one.has_work, [p.piece.set_id for p in one.still_missing]) == (False, ["KNEE-01"])
 
 
+def test_that_a_tray_which_never_came_to_a_built_cart_is_not_to_be_taken_off() -> None:
+    """The cart waits for KNEE-01, and the new list has KNEE-02 for it."""
+    comes = TrayToCome(tray="knee", copy=1, set_id="KNEE-01", expected=LATER)
+    new = plan(knee_cart("KNEE-02"), revision=2)
+    one = the(compare_plans(plan(knee_cart("KNEE-01")), new, built={"C-1": built(to_come=(comes,))}), "C-1")
+    assert ([line.piece.set_id for line in one.add], one.take_off) == (["KNEE-02"], ())
+
+
 def test_that_a_shorter_list_wants_no_more_of_a_missing_thing_than_is_not_there() -> None:
     """One of four laps was missing; the new list asks for the three that are there."""
     facts = built(missing=(MissingThing(thing="laps", quantity=1),))

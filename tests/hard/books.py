@@ -307,7 +307,10 @@ def live_cart(plan: Plan, one: CartChange, cart: Cart, before: CartBook | None) 
 
 def _carry_out(one: CartChange, new: Pieces, book: CartBook) -> None:
     """Do to the cart, or to the list that nobody reported on, what the change says."""
+    named = {piece.thing for piece in new}
     actual = Counter(book.content if book.told else book.listed)
+    for piece in [piece for piece in actual if book.told and piece.thing in book.waits - named]:
+        del actual[piece]  # it never came, and is not waited for any more
     for piece, many in _steps(one):
         actual[piece] += many
     lacks = Counter({piece: -many for piece, many in plainly(actual).items() if many < 0})

@@ -318,9 +318,13 @@ class Shifts:
         for one in self.books.every():
             if (one.day != day or one.over) and one.built and not (one.settled or one.gone) and self._counts(one):
                 on += bodies(one.there)
+        running = {row["case"] for row in self.schedule if row["status"] == "running"}
         for change in built.change.carts:
             book = self.books.carts.get((day, change.case))
             if book is None or book.stopped or not change.is_live:
+                continue
+            if change.case in running:  # it has its things in the room
+                on += bodies(book.lists)
                 continue
             add = bodies(of_lines(change.add)) if book.built else bodies(book.listed)
             wants += add
