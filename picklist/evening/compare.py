@@ -176,8 +176,10 @@ class _Pair:
             asked = keep_what_is_there(actual, wanted, self.new.plan.day) if facts.done else wanted
             lacks = compare_content(actual, asked).add
             gone = listed - without_missing(listed, beside_short(facts, short))
-            trays = [one for one in wanted if one.set_id and (one.wanted, one.copy) in facts.missing_trays]
-            still = still_missing(gone | Counter(trays), lacks)  # a tray also after a list that had no set for it
+            trays = [p.piece for p in lacks if (p.piece.wanted, p.piece.copy) in facts.missing_trays]
+            if trays:  # also after a list that had no set for it, or had it under another number
+                gone = Counter(trays) + Counter({piece: many for piece, many in gone.items() if not piece.set_id})
+            still = still_missing(gone, lacks)
             wanted = with_stand_ins(wanted - still, beside_short(facts, short_of(self.new.carts[number])))
             if facts.done:
                 actual = meeting(actual, wanted, beyond_list(actual, facts))

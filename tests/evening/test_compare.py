@@ -368,6 +368,21 @@ def test_that_a_missing_tray_is_missing_too_where_a_list_between_had_no_set_for_
         assert (one.has_work, [p.piece.set_id for p in one.still_missing]) == (False, ["KNEE-01"])
 
 
+def test_that_of_two_sets_of_a_tray_one_is_missing_where_both_are_other_ones_now() -> None:
+    """The first was missing and the second is still to come; the new list has two others, one of them the missing."""
+
+    def two(first: str, second: str) -> Plan:
+        lines = tuple(tray_line("knee", one, copy=copy) for copy, one in enumerate((first, second), start=1))
+        return plan(cart(a_case("C-1"), lines))
+
+    comes = TrayToCome(tray="knee", copy=2, set_id="KNEE-01", expected=LATER)
+    facts = built(missing=(MissingThing(thing="knee", quantity=1, copy=1),), to_come=(comes,))
+    old, new = two("KNEE-03", "KNEE-01"), replace(two("KNEE-02", "KNEE-03"), revision=2)
+    one = the(compare_plans(old, new, built={"C-1": facts}), "C-1")
+    assert [line.piece.set_id for line in one.still_missing] == ["KNEE-02"]
+    assert [line.piece.set_id for line in one.add] == ["KNEE-03"]
+
+
 def test_that_a_tray_which_never_came_to_a_built_cart_is_not_to_be_taken_off() -> None:
     """The cart waits for KNEE-01, and the new list has KNEE-02 for it."""
     comes = TrayToCome(tray="knee", copy=1, set_id="KNEE-01", expected=LATER)

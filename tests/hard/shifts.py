@@ -186,7 +186,7 @@ class Shifts:
     def procedure(self, a: int, b: int, _c: int) -> str:
         """Another procedure is planned for a case.
 
-        Not where something was missing: how much of that is missing of a shorter list nobody knows yet.
+        Not where something was missing or added: how much of that a shorter or longer list has nobody knows yet.
         """
         some = [row for row in self.schedule if row["status"] == "planned"]
         number = some[a % len(some)]["case"] if some else ""
