@@ -27,6 +27,7 @@ from picklist.letters import natural_key
 from picklist.model.catalogue import Place
 from picklist.model.department import ReuseChance
 from picklist.model.expiry import Expires
+from picklist.model.known import CartReport
 from picklist.model.plan import Plan
 from picklist.model.schedule import CaseStatus, Side
 from picklist.model.sets import SetState
@@ -355,3 +356,11 @@ def test_that_the_bulk_sheet_counts_the_carts_that_the_evening_sheet_counts() ->
     to_build = EveningView(found, lambda _: own).counts.split(" to build")[0]
     assert to_build == "3 carts"
     assert BulkView(found).counts.endswith(f"to fetch for {to_build}")
+
+
+def test_that_carts_of_which_some_are_built_from_an_older_list_are_to_finish_and_not_to_build() -> None:
+    found = look_up(rich_plan())
+    reported = {"C-1060": CartReport(state="built by mk; built from list 1", finished=False)}
+    own = printing_of(found.plan)
+    assert EveningView(found, lambda _: own, reported).counts.startswith("4 carts to finish · 1 on hold")
+    assert EveningView(found, lambda _: own).counts.startswith("4 carts to build · 1 on hold")
