@@ -25,7 +25,7 @@ def add_to_report(before: BuiltCart | None, said: BuiltCart, now: datetime) -> B
         before = BuiltCart(day=said.day, case=said.case, revision=said.revision, at=said.at)
     newly_built = said.done and not before.done
     revision = said.revision if newly_built else max(before.revision, said.revision)
-    report, new = true_facts(before, revision), true_facts(said, revision)
+    report, new = (replace(true_facts(one, revision), scanned=one.scanned) for one in (before, said))
     missing = sorted(_of_things(new.missing), key=lambda one: bool(one.person))
     lines: tuple[RowLine, ...] = (*new.sets, *missing, *new.stood_in, *new.counts)
     for line in lines:

@@ -237,8 +237,8 @@ def still_missing(gone: Content, lacks: Iterable[PieceLine]) -> Content:
 
 
 def true_facts(facts: BuiltCart, revision: int) -> BuiltCart:
-    """Facts as they hold for a list: the sets reported for an older list are those that the list names since."""
-    return replace(facts, sets=()) if facts.revision < revision else facts
+    """Facts as they hold for a list: sets and lots reported for an older one are those that the list names since."""
+    return replace(facts, sets=(), scanned=()) if facts.revision < revision else facts
 
 
 def with_taken_sets(listed: Content, facts: BuiltCart) -> Content:

@@ -171,6 +171,15 @@ def test_that_one_package_of_another_lot_is_known_where_the_rest_is_opened_and_o
     assert laps == {"L1": 3, "L2": 1}
 
 
+def test_that_a_scanned_lot_which_a_newer_list_replaced_is_not_on_the_cart_any_more(state: StateFile) -> None:
+    """A lap of L2 was scanned; the next list has L1 for all of them, so the one of L2 comes off, once."""
+    build(state, knee())
+    scanned = tuple(TakenItem(item="laps", quantity=many, lot=lot) for lot, many in (("L2", 1), ("L1", 3)))
+    tell(state, scanned=scanned)
+    build(state, knee(start="08:00"))
+    assert {one.lot for one in begin(state, knee(start="08:00")).standing.picks} == {"L1"}
+
+
 def test_that_what_is_fixed_follows_the_case_to_its_new_number(state: StateFile) -> None:
     build(state, knee("C-1"))
     tell(state)
