@@ -283,7 +283,7 @@ def choose_day(site: Site, now: datetime, asked: date | None, listed: ListedStar
 
 
 def day_in_hand(clock: SiteClock, now: datetime, listed: ListedStarts) -> date | None:
-    """Of some days the one whose carts are being built; None where all cases have begun.
+    """Of some days the one whose carts are being built; None where no case is still to begin.
 
     That is today before noon, while most of its cases are still to begin, else the first later one on which a case
     begins, or today.

@@ -97,10 +97,10 @@ def carts_counted(found: Lookup, reported: Mapping[str, CartReport]) -> tuple[st
     stopped = sum(bool(cart.stopped) for cart in carts) + len(found.plan.unplaced)
     waiting = [one for one in carts if not one.stopped and not one.case.is_running]
     done = len(waiting) - len(_to_build(found, reported))
-    begun = any(one.case.number in reported for one in waiting)  # started, or built from a list that was replaced since
+    underway = any(one.case.number in reported for one in waiting)  # started, or built from a list replaced since
     running = sum(cart.case.is_running and not cart.stopped for cart in carts)
     return (
-        wording.counted(len(waiting) - done, "cart") + (" to finish" if begun else " to build"),
+        wording.counted(len(waiting) - done, "cart") + (" to finish" if underway else " to build"),
         *([f"{done} built"] if done else []),
         *([f"{running} running"] if running else []),
         f"{stopped} on hold",
