@@ -30,7 +30,7 @@ from picklist.evening.content import (
     without_missing,
 )
 from picklist.evening.details import Context, Detail, Details, cart_details, compare_details, must_reprint, news_of_sets
-from picklist.evening.held_sets import first_lists
+from picklist.evening.held_sets import first_lists, not_there_yet, without_sets
 from picklist.evening.match import CaseMatch, match_cases
 from picklist.grouping import grouped
 from picklist.model.built import BuiltCart
@@ -186,7 +186,7 @@ class _Pair:
                 wanted = keep_what_is_there(actual, wanted, self.new.plan.day)
         work = compare_content(actual, wanted)
         if facts and facts.done:
-            there = without_awaited(actual, facts)
+            there = self._without_sets_to_come(without_awaited(actual, facts), before)
             off = (line for line in work.take_off if line.piece in there)  # a tray that never came is not on it
             lent = compare_content(self._lent(number, before, there & wanted), Counter()).take_off
             work = replace(work, add=(*work.add, *lent), take_off=(*off, *lent))
@@ -199,6 +199,13 @@ class _Pair:
             still_missing=compare_content(Counter(), still).add,
             reasons=why_changed(self.new.plan, number, work) if facts and facts.done else (),
         )
+
+    def _without_sets_to_come(self, content: Content, before: str) -> Content:
+        held = self.in_hand.get(before)
+        if held is None:
+            return content
+        in_process = [one.id for one in self.new.plan.sets if one.is_in_process]
+        return without_sets(content, not_there_yet(before, held, self.built[before], self.first, in_process))
 
     def _lent(self, number: str, before: str, there: Content) -> Content:
         """The sets on a built cart that another case of the day gets first: they leave it, and come back later.
@@ -247,11 +254,13 @@ class _Pair:
         """The put-back list of a cart that is no longer wanted."""
         facts = self.built.get(number)
         listed = self._listed(number)
-        actual = on_the_cart(listed, self._still_true(facts, number), self._short(number)) if facts else listed
+        if facts:
+            actual = on_the_cart(listed, self._still_true(facts, number), self._short(number))
+            listed = self._without_sets_to_come(actual, number)
         others = [c.day for c in self.new.plan.cases if c.number == number and c.day != self.new.plan.day]
         return replace(
             self._blank(CartChangeKind.CANCELLED, number, number),
-            take_off=self._with_homes(compare_content(actual, Counter()).take_off),
+            take_off=self._with_homes(compare_content(listed, Counter()).take_off),
             moved_to=others[0] if others else None,
         )
 

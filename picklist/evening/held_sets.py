@@ -76,11 +76,13 @@ def standing_carts(
     match: CaseMatch,
     running: Collection[str] = (),
     over: Collection[str] = (),
+    in_process: Collection[str] = (),
 ) -> dict[str, StandingCart]:
     """The carts of a day on which something is, by the key under which they are kept in the state.
 
     They were reported, or their case is ``running`` (by its new number) or ``over``: it has what its list says, as far
-    as nobody reported otherwise. Of a cart that is started only the sets reported are there for sure.
+    as nobody reported otherwise. Of a cart that is started only the sets reported are there for sure. ``in_process``
+    are the sets that by their rows are in use or being made ready again.
     """
     found = {}
     first = first_lists(in_hand)
@@ -94,11 +96,27 @@ def standing_carts(
             if standing is CartStanding.LEFT_ALONE:
                 number = f"{key} (list {held.revision})"  # no number: another case may have it now
             one = _standing_cart(number or held.number or key, standing, held, built.get(key), in_room=in_room)
-            if not in_room and built[key].revision < held.revision:  # what a newer list adds need not be there yet
-                there = {piece: n for piece, n in one.content.items() if first.get(piece.set_id, key) == key}
-                one = replace(one, content=Counter(there))
-            found[key] = one
+            late = set[str]() if in_room else not_there_yet(key, held, built[key], first, in_process)
+            found[key] = replace(one, content=without_sets(one.content, late)) if late else one
     return found
+
+
+def not_there_yet(
+    key: str, held: ListInHand, facts: BuiltCart, first: Mapping[str, str], in_process: Collection[str]
+) -> set[str]:
+    """The sets that cannot be on a cart, if a list added them after its report.
+
+    An earlier list has them ``first``, or they are ``in_process`` by their rows.
+    """
+    if facts.revision >= held.revision:
+        return set()
+    elsewhere = {set_id for set_id, other in first.items() if other != key}
+    return elsewhere | ({*in_process} - {taken.set_id for taken in facts.sets})
+
+
+def without_sets(content: Content, sets: Collection[str]) -> Content:
+    """A content without some sets."""
+    return Counter({piece: quantity for piece, quantity in content.items() if piece.set_id not in sets})
 
 
 def first_lists(in_hand: Mapping[str, ListInHand]) -> dict[str, str]:

@@ -44,7 +44,7 @@ class Schedule:
 
     ``named`` are the numbers of all cases that were read, ``days`` those of which there are any, ``unread`` the numbers
     of cases whose row has no day, room or start that can be read; ``nameless``: there are rows or files of which
-    nobody knows the cases.
+    nobody knows the cases. ``in_process`` are the sets that by their rows are in use or being made ready again.
     """
 
     cases: tuple[Case, ...]
@@ -52,6 +52,7 @@ class Schedule:
     days: frozenset[date] = frozenset()
     unread: frozenset[str] = frozenset()
     nameless: bool = False
+    in_process: frozenset[str] = frozenset()
 
     @classmethod
     def of(cls, site: Site, cases: Sequence[Case]) -> Schedule:
@@ -65,6 +66,7 @@ class Schedule:
             days=frozenset(case.day for case in site.cases),
             unread=site.unread.cases - named,
             nameless=site.unread.schedule,
+            in_process=frozenset(one.id for one in site.sets.values() if one.is_in_process),
         )
 
     def may_hold(self, number: str) -> bool:
@@ -146,7 +148,7 @@ def _standing(
     of_day = [case for case in schedule.cases if case.day == day]
     over = {*match.over, *_over(_listed(None, in_hand), of_day)}
     running = {case.number for case in schedule.cases if case.is_running}
-    carts = standing_carts(built_carts(state, day), in_hand, match, running, over)
+    carts = standing_carts(built_carts(state, day), in_hand, match, running, over, schedule.in_process)
     wanted = {key: one for key, one in carts.items() if one.standing is CartStanding.WANTED}
     left = {key: one for key, one in carts.items() if one.standing is CartStanding.LEFT_ALONE}
     gone = [one for one in carts.values() if one.standing is CartStanding.TO_PUT_BACK]

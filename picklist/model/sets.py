@@ -57,6 +57,11 @@ class InstrumentSet:
     off_cart_of: str = ""
     where: Where = field(default=NOWHERE, compare=False, repr=False)
 
+    @property
+    def is_in_process(self) -> bool:
+        """Whether it is in use or being made ready again."""
+        return self.state in (SetState.DIRTY, SetState.AT_STEP, SetState.IN_USE)
+
     def serves_side(self, side: Side | None) -> bool:
         """Whether it is of this side or for both."""
         return self.side in (side, Side.BOTH)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 
 import pytest
@@ -250,3 +250,43 @@ def test_the_form_corrects_a_cart_that_was_reported_under_its_case_s_former_numb
         before = carts_told(folder, DAY).built["M9"]
         assert (before.case, before.revision, before.remark) == (number, revision, f"list {revision}")
         assert [one.set_id for one in before.sets] == ["WR-01"]
+
+
+def test_that_a_set_a_change_named_is_not_on_a_built_cart_before_it_has_come(tmp_path: Path) -> None:
+    """M3 waits for the set of M1; the change names that of M2 instead, and the next one that of M1 again.
+
+    None of them was ever on its cart, so that nothing is to be taken off or put back.
+    """
+    folder = write_folder(tmp_path / "site", *MORNING)
+    assert set_of(lay_lists(folder, EVENING, DAY), "M3") == "WR-01"
+    for case in ("M1", "M2", "M3"):
+        tell_by_scans(folder, [f"CART {case}", "BY ab", "DONE"], EVENING + timedelta(minutes=10), DAY)
+    write_folder(folder, MORNING[0].replace("07:30", "12:00"), *MORNING[1:])
+    assert set_of(lay_lists(folder, EVENING + timedelta(minutes=20), DAY), "M3") == "WR-02"
+    write_folder(folder, MORNING[0], MORNING[1].replace("08:00", "12:00"), MORNING[2])
+    assert set_of(lay_lists(folder, EVENING + timedelta(minutes=30), DAY), "M3") == "WR-01"
+    assert carts_told(folder, DAY).put_backs == ()
+
+
+def test_that_a_dirty_set_a_change_named_is_not_on_a_built_cart(tmp_path: Path) -> None:
+    """M2 is to get the set of M1, then a dirty one, which has not come when the case is cancelled."""
+    cases = (MORNING[0], MORNING[2].replace("M3", "M2"))
+
+    def sets(state: str) -> str:
+        return TABLES["Sets"].replace("WR-02,T-WR,,on shelf", f"WR-02,T-WR,,{state}")
+
+    folder = write_folder(tmp_path / "site", *cases, Sets=sets("incomplete"))
+    assert set_of(lay_lists(folder, EVENING, DAY), "M2") == "WR-01"
+    for case in ("M1", "M2"):
+        tell_by_scans(folder, [f"CART {case}", "BY ab", "DONE"], EVENING + timedelta(minutes=10), DAY)
+    late = (cases[0].replace("07:30", "13:00"), cases[1])
+    write_folder(folder, *late, Sets=sets("dirty"))
+    assert set_of(lay_lists(folder, EVENING + timedelta(minutes=20), DAY), "M2") == "WR-02"
+    assert "WR-02" not in what_stands(folder, load_site(folder, EVENING)[1], EVENING.replace(tzinfo=UTC)).fixed.values()
+    write_folder(folder, late[0], late[1].replace("planned", "cancelled"), Sets=sets("dirty"))
+    lay_lists(folder, EVENING + timedelta(minutes=30), DAY)
+    assert not [one.set_id for one in carts_told(folder, DAY).put_backs if one.set_id]
+
+
+def set_of(plan: Plan, case: str) -> str:
+    return next(one.set_id for one in plan.assignments if one.use.case == case)
