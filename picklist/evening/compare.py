@@ -79,7 +79,7 @@ def compare_plans(
             revision: was if was and plan is old else _PlanIndex.of(plan) for revision, plan in (plans or {}).items()
         },
         items=items or {},
-        first=first_lists(in_hand or {}),
+        first=first_lists(in_hand or {}, built or {}),
         givers={(one.set_id, one.waiter): giver for one in new.reuses if (giver := now.carts.get(one.giver))},
     )
     carts = [pair.live(number) for number in pair.new.carts]
@@ -142,7 +142,7 @@ class _Pair:
     in_hand: Mapping[str, ListInHand]
     printed: Mapping[int, _PlanIndex]
     items: Mapping[str, Item]
-    first: Mapping[str, str]  # by set, the list in hand that has it first
+    first: Mapping[str, str]  # by set, the list in hand that has it first, as reported
     givers: Mapping[tuple[str, str], Cart]  # by set and waiting case, the cart of the day that has it before
 
     def live(self, number: str) -> CartChange:

@@ -8,7 +8,15 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from picklist.evening.changes import ListInHand
-from picklist.evening.content import Content, Handling, as_built, beyond_list, true_facts, without_awaited
+from picklist.evening.content import (
+    Content,
+    Handling,
+    as_built,
+    beyond_list,
+    true_facts,
+    with_taken_sets,
+    without_awaited,
+)
 from picklist.evening.match import CaseMatch
 from picklist.model.built import BuiltCart
 from picklist.model.expiry import Expiry
@@ -85,7 +93,7 @@ def standing_carts(
     are the sets that by their rows are in use or being made ready again.
     """
     found = {}
-    first = first_lists(in_hand)
+    first = first_lists(in_hand, built)
     for key, held in sorted(in_hand.items()):
         number = match.new_number(key)
         standing = CartStanding.TO_PUT_BACK if number is None else CartStanding.WANTED
@@ -119,11 +127,15 @@ def without_sets(content: Content, sets: Collection[str]) -> Content:
     return Counter({piece: quantity for piece, quantity in content.items() if piece.set_id not in sets})
 
 
-def first_lists(in_hand: Mapping[str, ListInHand]) -> dict[str, str]:
-    """The list that has each set first, of several that name it; by set."""
+def first_lists(in_hand: Mapping[str, ListInHand], built: Mapping[str, BuiltCart]) -> dict[str, str]:
+    """The list that has each set first, of several that name it or whose cart was reported with it; by set."""
     lists = sorted((held.case.start, key) for key, held in in_hand.items() if held.case)
-    sets = [(piece.set_id, key) for _, key in lists for piece in in_hand[key].content if piece.set_id]
-    return dict(reversed(sets))
+    sets = [(piece.set_id, key) for _, key in lists for piece in _with_reported(in_hand[key], built.get(key))]
+    return {set_id: key for set_id, key in reversed(sets) if set_id}
+
+
+def _with_reported(held: ListInHand, facts: BuiltCart | None) -> Content:
+    return with_taken_sets(held.content, true_facts(facts, held.revision)) if facts else held.content
 
 
 def _standing_cart(

@@ -288,5 +288,20 @@ def test_that_a_dirty_set_a_change_named_is_not_on_a_built_cart(tmp_path: Path) 
     assert not [one.set_id for one in carts_told(folder, DAY).put_backs if one.set_id]
 
 
+def test_that_a_set_left_over_by_the_cart_whose_list_names_it_is_put_back_from_the_other(tmp_path: Path) -> None:
+    """M1 was built with the set of M2, so that M2 got that of M1; its list changed once more, and it was cancelled."""
+    folder = write_folder(tmp_path / "site", *MORNING[:2])
+    lay_lists(folder, EVENING, DAY)
+    tell_by_scans(folder, ["CART M1", "BY ab", "INSTEAD WR-01 WR-02", "DONE"], EVENING + timedelta(minutes=10), DAY)
+    assert set_of(lay_lists(folder, EVENING + timedelta(minutes=20), DAY), "M2") == "WR-01"
+    tell_by_scans(folder, ["CART M2", "BY ab", "DONE"], EVENING + timedelta(minutes=30), DAY)
+    later = MORNING[1].replace("08:00", "08:30")
+    write_folder(folder, MORNING[0], later)
+    lay_lists(folder, EVENING + timedelta(minutes=40), DAY)
+    write_folder(folder, MORNING[0], later.replace("planned", "cancelled"))
+    lay_lists(folder, EVENING + timedelta(minutes=50), DAY)
+    assert [one.set_id for one in carts_told(folder, DAY).put_backs if one.set_id] == ["WR-01"]
+
+
 def set_of(plan: Plan, case: str) -> str:
     return next(one.set_id for one in plan.assignments if one.use.case == case)
