@@ -30,7 +30,7 @@ from picklist.evening.content import (
     without_missing,
 )
 from picklist.evening.details import Context, Detail, Details, cart_details, compare_details, must_reprint, news_of_sets
-from picklist.evening.held_sets import first_lists, not_there_yet, without_sets
+from picklist.evening.held_sets import first_lists, without_sets_to_come
 from picklist.evening.match import CaseMatch, match_cases
 from picklist.grouping import grouped
 from picklist.model.built import BuiltCart
@@ -80,6 +80,7 @@ def compare_plans(
         },
         items=items or {},
         first=first_lists(in_hand or {}, built or {}),
+        in_process=frozenset(one.id for one in new.sets if one.is_in_process),
         givers={(one.set_id, one.waiter): giver for one in new.reuses if (giver := now.carts.get(one.giver))},
     )
     carts = [pair.live(number) for number in pair.new.carts]
@@ -143,6 +144,7 @@ class _Pair:
     printed: Mapping[int, _PlanIndex]
     items: Mapping[str, Item]
     first: Mapping[str, str]  # by set, the list in hand that has it first, as reported
+    in_process: frozenset[str]  # sets in use or being made ready again
     givers: Mapping[tuple[str, str], Cart]  # by set and waiting case, the cart of the day that has it before
 
     def live(self, number: str) -> CartChange:
@@ -204,8 +206,7 @@ class _Pair:
         held = self.in_hand.get(before)
         if held is None:
             return content
-        in_process = [one.id for one in self.new.plan.sets if one.is_in_process]
-        return without_sets(content, not_there_yet(before, held, self.built[before], self.first, in_process))
+        return without_sets_to_come(content, before, held, self.built[before], self.first, self.in_process)
 
     def _lent(self, number: str, before: str, there: Content) -> Content:
         """The sets on a built cart that another case of the day gets first: they leave it, and come back later.

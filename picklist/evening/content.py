@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
@@ -210,14 +210,9 @@ def beyond_list(actual: Content, facts: BuiltCart) -> Content:
 
 def meeting(actual: Content, wanted: Content, beyond: Content) -> Content:
     """A content with what lies there beyond its list as far as a new list asks for just that."""
-    found, more = Counter(actual), wanted - actual
-    for piece in sorted(beyond, key=lambda p: p.order):
-        left = beyond[piece]
-        for asked in sorted((one for one in more if one.body == piece.body), key=lambda p: p.order):
-            both = min(left, more[asked])
-            found[asked] += both
-            more[asked] -= both
-            left -= both
+    found = Counter(actual)
+    for one in _paired(Counter(beyond), wanted - actual, lambda p: p.body):
+        found[one.after] += one.quantity
     return found
 
 
@@ -225,14 +220,8 @@ def still_missing(gone: Content, lacks: Iterable[PieceLine]) -> Content:
     """Of what a cart lacks, what was missing before, whichever set or lot the list names for it now."""
     asked = Counter({line.piece: line.quantity for line in lacks})
     found = gone & asked
-    left, more = gone - found, asked - found
-    for piece in sorted(left, key=lambda p: p.order):
-        line = (piece.wanted, piece.copy, piece.person)
-        for other in sorted((p for p in more if (p.wanted, p.copy, p.person) == line), key=lambda p: p.order):
-            both = min(left[piece], more[other])
-            found[other] += both
-            left[piece] -= both
-            more[other] -= both
+    for one in _paired(gone - found, asked - found, lambda p: (p.wanted, p.copy, p.person)):
+        found[one.after] += one.quantity
     return +found
 
 
@@ -352,15 +341,21 @@ def _serves_as_well(there: CartThing, asked: CartThing, day: date) -> bool:
 def compare_content(before: Content, after: Content) -> ContentChange:
     """The least that must be added, taken off or marked otherwise to turn one content into the other."""
     more, less = after - before, before - after
-    remarks = []
+    remarks = _paired(less, more, lambda p: p.body)
+    return ContentChange(add=_lines(+more), take_off=_lines(+less), remark=tuple(remarks))
+
+
+def _paired(less: Content, more: Content, sort: Callable[[CartThing], object]) -> list[Remark]:
+    """Pieces that take the place of others of their sort, as many as can be; both contents keep what is left."""
+    pairs = []
     for old in sorted(less, key=lambda p: p.order):
-        for new in sorted((p for p in more if p.body == old.body), key=lambda p: p.order):
+        for new in sorted((p for p in more if sort(p) == sort(old)), key=lambda p: p.order):
             both = min(less[old], more[new])
             if both:
-                remarks.append(Remark(before=old, after=new, quantity=both))
+                pairs.append(Remark(before=old, after=new, quantity=both))
                 less[old] -= both
                 more[new] -= both
-    return ContentChange(add=_lines(+more), take_off=_lines(+less), remark=tuple(remarks))
+    return pairs
 
 
 def _lines(content: Content) -> tuple[PieceLine, ...]:

@@ -104,27 +104,30 @@ def standing_carts(
             if standing is CartStanding.LEFT_ALONE:
                 number = f"{key} (list {held.revision})"  # no number: another case may have it now
             one = _standing_cart(number or held.number or key, standing, held, built.get(key), in_room=in_room)
-            late = set[str]() if in_room else not_there_yet(key, held, built[key], first, in_process)
-            found[key] = replace(one, content=without_sets(one.content, late)) if late else one
+            if not in_room:
+                content = without_sets_to_come(one.content, key, held, built[key], first, in_process)
+                one = replace(one, content=content)
+            found[key] = one
     return found
 
 
-def not_there_yet(
-    key: str, held: ListInHand, facts: BuiltCart, first: Mapping[str, str], in_process: Collection[str]
-) -> set[str]:
-    """The sets that cannot be on a cart, if a list added them after its report.
+def without_sets_to_come(
+    content: Content,
+    key: str,
+    held: ListInHand,
+    facts: BuiltCart,
+    first: Mapping[str, str],
+    in_process: Collection[str],
+) -> Content:
+    """What is on a cart, without the sets that cannot be there yet if its list added them after its report.
 
     An earlier list has them ``first``, or they are ``in_process`` by their rows.
     """
     if facts.revision >= held.revision:
-        return set()
-    elsewhere = {set_id for set_id, other in first.items() if other != key}
-    return elsewhere | ({*in_process} - {taken.set_id for taken in facts.sets})
-
-
-def without_sets(content: Content, sets: Collection[str]) -> Content:
-    """A content without some sets."""
-    return Counter({piece: quantity for piece, quantity in content.items() if piece.set_id not in sets})
+        return content
+    late = {*in_process} - {taken.set_id for taken in facts.sets}
+    there = (one for one in content.items() if first.get(one[0].set_id, key) == key and one[0].set_id not in late)
+    return Counter(dict(there))
 
 
 def first_lists(in_hand: Mapping[str, ListInHand], built: Mapping[str, BuiltCart]) -> dict[str, str]:
