@@ -10,6 +10,7 @@ from enum import StrEnum
 from picklist.evening.content import Content, PieceLine, Remark, Short
 from picklist.evening.details import Detail
 from picklist.evening.match import CaseMatch, MatchNote
+from picklist.model.built import BuiltCart
 from picklist.model.known import CartReport, MatchQuestion
 from picklist.model.schedule import Case
 
@@ -58,7 +59,8 @@ class CartChange:
     ``case`` is its number now (its old one when it is cancelled), ``old_case`` its number before.
     ``revision`` is that of the list that counts from now on and ``replaces`` the one it takes the
     place of; an unchanged cart keeps its list. ``still_missing`` was reported missing and is still
-    wanted. ``reasons`` say why a built cart must change. ``moved_to`` is another day of the case.
+    wanted. ``reasons`` say why a built cart must change. ``moved_to`` is another day of the case. ``report`` is the
+    crew's, as it holds once the change is carried out.
     """
 
     kind: CartChangeKind
@@ -79,6 +81,7 @@ class CartChange:
     whereabouts: tuple[Detail, ...] = ()
     reasons: tuple[str, ...] = ()
     moved_to: date | None = None
+    report: BuiltCart | None = None
 
     @property
     def is_live(self) -> bool:

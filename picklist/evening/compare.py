@@ -15,10 +15,12 @@ from picklist.evening.content import (
     PieceLine,
     Short,
     as_built,
+    as_it_holds,
     beside_short,
     beyond_list,
     cart_content,
     compare_content,
+    in_place_of_short,
     keep_what_is_there,
     meeting,
     on_the_cart,
@@ -171,7 +173,7 @@ class _Pair:
         listed, facts = self._listed(before), self.built.get(before)
         wanted = self.new.content(number)
         still: Content = Counter()
-        actual = listed
+        actual, report = listed, None
         if facts:
             facts, short = self._still_true(facts, before), self._short(before)
             actual = as_built(listed, facts, short)
@@ -182,10 +184,15 @@ class _Pair:
             if trays:  # also after a list that had no set for it, or had it under another number
                 gone = Counter(trays) + Counter({piece: many for piece, many in gone.items() if not piece.set_id})
             still = still_missing(gone, lacks)
-            wanted = with_stand_ins(wanted - still, beside_short(facts, short_of(self.new.carts[number])))
+            short, asked, beyond = short_of(self.new.carts[number]), wanted - still, beyond_list(actual, facts)
+            wanted = with_stand_ins(asked, beside_short(facts, short))
             if facts.done:
-                actual = meeting(actual, wanted, beyond_list(actual, facts))
+                actual, beyond = meeting(actual, wanted, beyond)
+            actual += Counter({piece: many for piece, many in beyond.items() if piece.wanted})
+            wanted += in_place_of_short(actual, facts, short, wanted)
+            if facts.done:
                 wanted = keep_what_is_there(actual, wanted, self.new.plan.day)
+            report = as_it_holds(self.built[before], asked, still, short, beyond)
         work = compare_content(actual, wanted)
         if facts and facts.done:
             there = self._without_sets_to_come(without_awaited(actual, facts), before)
@@ -200,6 +207,7 @@ class _Pair:
             remarks=work.remark,
             still_missing=compare_content(Counter(), still).add,
             reasons=why_changed(self.new.plan, number, work) if facts and facts.done else (),
+            report=report,
         )
 
     def _without_sets_to_come(self, content: Content, before: str) -> Content:

@@ -208,12 +208,24 @@ def beyond_list(actual: Content, facts: BuiltCart) -> Content:
     return +content
 
 
-def meeting(actual: Content, wanted: Content, beyond: Content) -> Content:
-    """A content with what lies there beyond its list as far as a new list asks for just that."""
-    found = Counter(actual)
-    for one in _paired(Counter(beyond), wanted - actual, lambda p: p.body):
+def meeting(actual: Content, wanted: Content, beyond: Content) -> tuple[Content, Content]:
+    """A content with what lies there beyond its list as far as a new list asks for just that; and what is left."""
+    found, left = Counter(actual), Counter(beyond)
+    for one in _paired(left, wanted - actual, lambda p: p.body):
         found[one.after] += one.quantity
-    return found
+    return found, +left
+
+
+def in_place_of_short(there: Content, facts: BuiltCart, short: Short, wanted: Content) -> Content:
+    """Of what is on a cart beside the pieces wanted: so many as stand in for what no shelf gives to its list."""
+    found: Content = Counter()
+    for stood, rest in zip(facts.stood_in, beside_short(facts, short).stood_in, strict=True):
+        spare, left = there - wanted - found, stood.quantity - rest.quantity
+        alike = (p for p in spare if (p.thing, p.wanted, p.person) == (stood.stood_in, stood.thing, stood.person))
+        for piece in sorted(alike, key=lambda p: p.order):
+            found[piece] += min(left, spare[piece])
+            left -= min(left, spare[piece])
+    return +found
 
 
 def still_missing(gone: Content, lacks: Iterable[PieceLine]) -> Content:
@@ -228,6 +240,36 @@ def still_missing(gone: Content, lacks: Iterable[PieceLine]) -> Content:
 def true_facts(facts: BuiltCart, revision: int) -> BuiltCart:
     """Facts as they hold for a list: sets and lots reported for an older one are those that the list names since."""
     return replace(facts, sets=(), scanned=()) if facts.revision < revision else facts
+
+
+def as_it_holds(facts: BuiltCart, wanted: Content, still: Content, short: Short, beyond: Content) -> BuiltCart:
+    """The report on a cart as it holds once a new list is carried out, so that it is never held against a third one.
+
+    The list wants these pieces beside what is ``still`` missing, and more that is ``short``; what lies there
+    ``beyond`` it was added by hand.
+    """
+    there, content, lacking = beside_short(facts, short), Counter(wanted), Counter(still)
+    stood, instead = [], Counter[tuple[str, str]]()
+    for told, left in zip(facts.stood_in, there.stood_in, strict=True):
+        serve = _take(content, left.thing, left.person, left.quantity).total()
+        instead[told.thing, told.person] += serve
+        stood.append(replace(told, quantity=told.quantity - left.quantity + serve))
+    missing = []
+    for gone, rest in zip(facts.missing, there.missing, strict=True):
+        many = gone.quantity
+        if not gone.copy:
+            many -= rest.quantity - _take(lacking, gone.thing, gone.person, rest.quantity).total()
+            many += (covered := min(rest.quantity, instead[gone.thing, gone.person]))
+            instead[gone.thing, gone.person] -= covered
+        missing.append(replace(gone, quantity=many))
+    added, by_hand = [], Counter({(p.thing, p.lot): many for p, many in beyond.items() if not p.wanted})
+    for one in facts.added:
+        added.append(replace(one, quantity=min(one.quantity, by_hand[one.item, one.lot])))
+        by_hand[one.item, one.lot] -= added[-1].quantity
+    found: dict[str, list[Any]] = {"stood_in": stood, "missing": missing, "added": added}
+    return facts.with_lines(
+        lambda name, lines: (one for one in found.get(name, lines) if name not in found or one.quantity)
+    )
 
 
 def with_taken_sets(listed: Content, facts: BuiltCart) -> Content:

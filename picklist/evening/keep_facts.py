@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
-from picklist.evening.add_reports import with_reporters
+from picklist.evening.add_reports import only_new, with_reporters
 from picklist.evening.content import PieceLine
 from picklist.model.built import (
     BuiltCart,
@@ -26,6 +26,7 @@ from picklist.store.state import StateFile
 from picklist.store.typed_records import Rows
 
 SCANS = "scans"
+CARRIED = "carried over"  # where a report comes from that was made to hold for a newer list
 Join = Callable[[BuiltCart | None, BuiltCart], BuiltCart]
 
 _LINE = {"by": "line_by", "reported_at": "line_at", "where": ""}
@@ -70,10 +71,23 @@ def record_built(
                 problems.append(_older_list(one, newest))
             last = _last_report(db, cart_id)
             before = None if last is None else _load(db, last)
+            told = db.execute(_LAST_TOLD, (cart_id, CARRIED)).fetchone()[0] if one.revision < newest else None
+            if told not in (None, last):  # a form filled in further says again what was carried over to the newer list
+                one = only_new(one, _load(db, told))
             report = with_reporters(join(before, one) if join else one, before, one.by, one.at)
             if before is None or replace(before, at=report.at) != report:
                 _insert(db, report, cart_id=cart_id, told_at=told_at, told_from=told_from)
     return tuple(problems)
+
+
+_LAST_TOLD = "SELECT max(built_id) FROM built_cart WHERE cart_id = ? AND told_from <> ?"
+
+
+def carry_report(db: sqlite3.Connection, cart_id: int, report: BuiltCart, at: datetime) -> None:
+    """Keep the last report on a cart as it holds for the list that is being kept, inside ``writing``."""
+    last = _last_report(db, cart_id)
+    if last is not None and _load(db, last) != report:
+        _insert(db, report, cart_id=cart_id, told_at=at, told_from=CARRIED)
 
 
 class ReportedMeanwhileError(Exception):

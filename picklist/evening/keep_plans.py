@@ -15,7 +15,7 @@ from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, Pla
 from picklist.evening.content import CartThing, Content, Short, cart_content, short_of
 from picklist.evening.held_sets import standing_carts
 from picklist.evening.keep_decisions import decisions
-from picklist.evening.keep_facts import PUT_BACKS, built_carts, put_back_of
+from picklist.evening.keep_facts import PUT_BACKS, built_carts, carry_report, put_back_of
 from picklist.evening.match import CaseMatch
 from picklist.model.known import Candidate, Known, MatchQuestion, PutBack
 from picklist.model.plan import Cart, Plan
@@ -301,6 +301,8 @@ class _Keeper:
         for (thing, person), many in short_of(planned).items():
             row = (cart_id, cart.revision, thing, person, many)
             self.db.execute("INSERT INTO list_short VALUES (?, ?, ?, ?, ?)", row)
+        if cart.report:
+            carry_report(self.db, cart_id, cart.report, self.plan.now)
 
     def _store_put_backs(self, cart: CartChange, carts: Mapping[str, int]) -> None:
         """What comes off, also of carts not reported as started: they may yet be (see ``open_put_backs``)."""

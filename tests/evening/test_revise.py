@@ -11,6 +11,7 @@ import pytest
 
 from picklist.clock import SiteClock
 from picklist.documents.plan_json import plan_from_json, plan_to_json
+from picklist.evening.add_reports import add_to_report
 from picklist.evening.changes import CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import cart_content
 from picklist.evening.held_sets import printed_assignments, printed_picks
@@ -367,3 +368,55 @@ def test_that_a_set_which_a_newer_list_has_from_an_earlier_case_is_not_on_the_ca
     assert "C-2/knee/1" not in begin(state, knee(), knee("C-2", "KNEE-01", "12:00")).standing.fixed
     tell(state, "C-2", revision=2)
     assert begin(state, knee(), knee("C-2", "KNEE-01", "12:00")).standing.fixed["C-2/knee/1"] == "KNEE-01"
+
+
+def test_that_what_was_missing_by_a_longer_list_is_not_missing_again_by_a_shorter_one(state: StateFile) -> None:
+    """Of four laps three were missing. The next list asks for two, of which one is there; the third for four again."""
+    build(state, knee())
+    tell(state, missing=(MissingThing(thing="laps", quantity=3),))
+    shorter = build(state, knee(start="07:45", laps=1)).carts[0]
+    assert ([line.quantity for line in shorter.still_missing], shorter.add, shorter.take_off) == ([1], (), ())
+    longer = build(state, knee()).carts[0]
+    assert [sum(line.quantity for line in lines) for lines in (longer.still_missing, longer.add)] == [1, 2]
+    assert begin(state, knee()).built["C-1"].missing_of("laps") == 1
+    assert begin(state, knee()).standing.picks == (pick("laps", "L1", 3, case="C-1"),)
+
+
+def test_that_what_stood_in_stays_where_no_shelf_gives_the_thing_any_more(state: StateFile) -> None:
+    """For one of four laps another thing was taken; then the shelf has three only, and at last four again."""
+    build(state, knee())
+    tell(state, stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=1),))
+    short = replace(knee(), sundries=(sundry("laps", pick("laps", "L1", 3), short=(0, 1)),))
+    assert build(state, short).carts[0].take_off == ()
+    again = build(state, knee()).carts[0]
+    assert (again.add, again.take_off, again.still_missing) == ((), (), ())
+
+
+def test_that_what_stood_in_for_a_thing_that_is_not_wanted_any_more_comes_off_once(state: StateFile) -> None:
+    """Three of four laps are on no shelf, and another thing stands in for them; the next list asks for no laps."""
+    build(state, replace(knee(), sundries=(sundry("laps", pick("laps", "L1", 1), short=(3, 0)),)))
+    tell(state, stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=3),))
+    without = build(state, replace(knee(), sundries=())).carts[0]
+    assert {line.piece.thing: line.quantity for line in without.take_off} == {"laps": 1, "laps-x": 3}
+    assert begin(state, knee()).built["C-1"].stood_in == ()
+
+
+def test_that_what_was_added_by_hand_serves_one_list_only(state: StateFile) -> None:
+    """A drain was put on by hand; the next list asks for one, the third for two."""
+    build(state, knee())
+    tell(state, added=(TakenItem(item="drain", quantity=1),))
+    one, two = (replace(knee(), sundries=(sundry("drain", pick("drain", "", n, place="")),)) for n in (1, 2))
+    assert build(state, one).carts[0].add == ()
+    assert [line.quantity for line in build(state, two).carts[0].add] == [1]
+
+
+def test_that_a_form_of_an_older_list_that_is_filled_in_further_says_only_what_is_new(state: StateFile) -> None:
+    """Three laps of four were missing; the next list asks for two. The old form comes again with a set beside it."""
+    build(state, knee())
+    gone = (MissingThing(thing="laps", quantity=3),)
+    tell(state, missing=gone)
+    build(state, knee(start="07:45", laps=1))
+    more = BuiltCart(day=DAY, case="C-1", revision=1, at=EVENING, remark="ready at nine", missing=gone)
+    record_built(state, [more], EVENING, join=lambda before, said: add_to_report(before, said, EVENING))
+    report = begin(state, knee(start="07:45", laps=1)).built["C-1"]
+    assert (report.missing_of("laps"), report.remark) == (1, "ready at nine")

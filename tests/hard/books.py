@@ -290,13 +290,11 @@ def live_cart(plan: Plan, one: CartChange, cart: Cart, before: CartBook | None) 
             raise JudgedWrongError(f"new list: {one.case} lists {in_words(new)}, its changes say {in_words(add)}")
         book.listed, book.rev = (Counter(), 0) if cart.stopped else (new, one.revision)
     elif not (cart.stopped or case.is_running):
-        _carry_out(one, new, book)
+        _carry_out(one, new, book, short_on(cart))
     book.number, book.start, book.end, book.by = one.case, case.start, end, cart.complete_by
     book.stopped = bool(cart.stopped)
     book.expected = {f"{t.need.thing}#{t.copy}": t.expected for t in cart.trays if t.set_id and t.expected}
-    book.short = Counter()
-    for line in cart.goods:
-        book.short[line.need.thing] += line.short_open + line.short_hold
+    book.short = short_on(cart)
     again = {piece.thing for piece in new if piece.is_set and one.prints}
     book.off = [back for back in book.off if back.thing not in again]
     book.off += [CameOff(plan.revision, piece.thing, piece.lot, many) for piece, many in off.items()]
@@ -305,7 +303,15 @@ def live_cart(plan: Plan, one: CartChange, cart: Cart, before: CartBook | None) 
     return book
 
 
-def _carry_out(one: CartChange, new: Pieces, book: CartBook) -> None:
+def short_on(cart: Cart) -> Counter[str]:
+    """How many no shelf gives to a list, by line."""
+    short: Counter[str] = Counter()
+    for line in cart.goods:
+        short[line.need.thing] += line.short_open + line.short_hold
+    return short
+
+
+def _carry_out(one: CartChange, new: Pieces, book: CartBook, short: Counter[str]) -> None:
     """Do to the cart, or to the list that nobody reported on, what the change says."""
     named = {piece.thing for piece in new}
     actual = Counter(book.content if book.told else book.listed)
@@ -319,7 +325,7 @@ def _carry_out(one: CartChange, new: Pieces, book: CartBook) -> None:
     if book.told is None and plainly(actual) != plainly(new):
         raise JudgedWrongError(f"apply: {one.case} comes to {in_words(+actual)}, its new list is {in_words(new)}")
     if book.told is not None:
-        _balance(one, new, +plainly(actual), book.told)
+        _balance(one, new, +plainly(actual), book.told, short)
     if one.has_work and not one.prints:
         raise JudgedWrongError(f"unchanged: {one.case} has work and no list")
     lines = {piece.thing: piece for piece in new if piece.is_set}
@@ -330,6 +336,8 @@ def _carry_out(one: CartChange, new: Pieces, book: CartBook) -> None:
     book.content = new if same else there
     if one.prints:
         book.rev = one.revision
+        if book.told is not None:
+            _word_for_new_list(book.told, by_line(of_lines(one.still_missing)), there, short)
     if one.prints or book.told is None:
         book.listed = new
 
@@ -342,13 +350,28 @@ def _steps(one: CartChange) -> Iterator[tuple[Piece, int]]:
         yield of_thing(mark.after), mark.quantity
 
 
-def _balance(one: CartChange, new: Pieces, actual: Pieces, told: CrewsWord) -> None:
-    """Line by line, what is on a cart and what is missing make what the list asks for, with the sets it names."""
+def _word_for_new_list(told: CrewsWord, still: Counter[str], there: Pieces, short: Counter[str]) -> None:
+    """What the crew said comes down to what is still missing, in place of something else, and there by hand."""
+    for line in told.stood:
+        thing = told.stood[line][0]
+        told.stood[line] = (thing, sum(n for p, n in there.items() if (p.wanted, p.thing) == (line, thing)))
+    for line in [line for line in told.missing if "#" not in line]:
+        more = told.stood.get(line, ("", 0))[1] + short[line]
+        told.missing[line] = still[line] + more if still[line] else 0
+    told.added = +Counter({piece.body: many for piece, many in there.items() if not piece.wanted})
+
+
+def _balance(one: CartChange, new: Pieces, actual: Pieces, told: CrewsWord, short: Counter[str]) -> None:
+    """Line by line, what is on a cart and what is missing make what the list asks for, with the sets it names.
+
+    What stood in may serve for what no shelf gives, too.
+    """
     still, have, want = by_line(of_lines(one.still_missing)), by_line(actual), by_line(new)
     del have[""]  # what was added by hand stays
     for line in sorted({*have, *want}):
         gone = sum(many for wanted, many in told.missing.items() if wanted.partition("#")[0] == line)
-        if have[line] + still[line] != want[line] or still[line] > gone:
+        more = min(short[line], told.stood.get(line, ("", 0))[1])
+        if have[line] + still[line] != want[line] + more or still[line] > gone:
             said = f"{have[line]} there, {still[line]} still missing of {gone}, {want[line]} asked for"
             raise JudgedWrongError(f"balance: {one.case} {line}: {said}")
     sets = {piece.thing for piece in plainly(new)}
