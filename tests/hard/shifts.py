@@ -415,7 +415,11 @@ class Shifts:
                 told.sets[tray.wanted] = other
                 del told.missing[tray.wanted]
                 return [f"INSTEAD {tray.thing} {other}"]
-            case 6 if (thing := sorted(ITEMS)[c % 3]) not in goods and (lot := self._lot(thing, c)):
+            case 6 if (
+                (thing := sorted(ITEMS)[c % 3]) not in goods
+                and (lot := self._lot(thing, c))
+                and (thing, lot) not in told.added
+            ):
                 told.added[thing, lot] += 1
                 return [f"(01){gtin(thing)}(10){lot}"]
             case 7 if isinstance(item, str) and item in ITEMS:
