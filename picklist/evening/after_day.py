@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -36,7 +36,7 @@ def after_day(site: Site, plan: Plan, facts: DayFacts, counted: CountedBefore, n
     lots, problems = lot_changes(
         site, {case: content for case, content in carts.items() if case in told}, facts, counted, ends
     )
-    sets, more = set_changes(site, _as_taken(site, plan, facts), facts.usage, counted, now)
+    sets, more = set_changes(site, _as_taken(site, plan, facts), facts, counted, now)
     return DayChanges(
         rows=(*lots, *sets),
         untold=tuple(sorted(carts.keys() - told)),
@@ -93,9 +93,13 @@ def _counted_before(told: set[str], counted: CountedBefore, rows: tuple[RowChang
 
 
 def set_changes(
-    site: Site, plan: Plan, usage: Iterable[UsageLine], counted: CountedBefore, now: datetime
+    site: Site, plan: Plan, facts: DayFacts, counted: CountedBefore, now: datetime
 ) -> tuple[tuple[RowChange, ...], tuple[Problem, ...]]:
-    """The rows of the sets that were reported, each by its last case, where that is not counted yet."""
+    """The rows of the sets of which was told what became of them, each by its last case, where that is not counted yet.
+
+    One that was reported missing from the cart was not there, and one that is in use or being made ready by its
+    row comes back unopened only from a cart on which it was reported: its row stays as it is, which is said.
+    """
     turnaround, received = Turnaround(site), {}
     for one in plan.assignments:
         if one.set_id in site.sets:
@@ -104,13 +108,19 @@ def set_changes(
     starts = {case.number: case.start for case in plan.cases}
     told: dict[str, list[UsageLine]] = {}
     problems: list[Problem] = []
-    for line in sorted(usage, key=lambda u: (starts.get(u.case, now), u.case)):
+    for line in sorted(facts.usage, key=lambda u: (starts.get(u.case, now), u.case)):
         if line.kind is not ThingKind.TRAY:
             continue
-        if line.set_id in site.sets:
-            told.setdefault(line.set_id, []).append(line)
-        else:
+        if line.set_id not in site.sets:
             problems.append(_unknown_set(line))
+        elif line.set_id in _missing_sets(line.case, facts):
+            problems.append(_not_there(line, "was reported missing from the cart"))
+        elif not line.opened and _is_elsewhere(site.sets[line.set_id], line.case, facts, counted):
+            problems.append(
+                _not_there(line, f"is recorded as {site.sets[line.set_id].state} when it should be on the cart")
+            )
+        else:
+            told.setdefault(line.set_id, []).append(line)
     changes = []
     for set_id, lines in sorted(told.items()):
         since = {line.case: min(now, received.get((line.case, set_id), now)) for line in lines}
@@ -118,6 +128,30 @@ def set_changes(
         if change:
             changes.append(change)
     return tuple(changes), tuple(problems)
+
+
+def _missing_sets(case: str, facts: DayFacts) -> frozenset[str]:
+    """The sets of the list of a case that the crew reported missing."""
+    one, held = facts.built.get(case), facts.in_hand.get(case)
+    gone = one.missing_trays if one and held else {}
+    return frozenset(piece.set_id for piece in (held.content if held else ()) if (piece.wanted, piece.copy) in gone)
+
+
+def _is_elsewhere(one: InstrumentSet, case: str, facts: DayFacts, counted: CountedBefore) -> bool:
+    """Whether a set is in process by its row, which says nothing of the case, and nobody reported it on the cart."""
+    known = any((before.cart, before.set_id) == (counted.cart(case), one.id) for before in counted.sets)
+    return one.is_in_process and not known and one.in_case != case and one.id not in _taken_for(case, facts).values()
+
+
+def _not_there(line: UsageLine, why: str) -> Problem:
+    return to_fix(
+        "set not on the cart",
+        line.where,
+        f"{line.set_id} {why} of {line.case}; what the form says of it was left out, and its row stays as it is",
+        value=line.set_id,
+        expected="the set that was on the cart; if it was this one, correct the cart's report or the set's row",
+        cases=(line.case,),
+    )
 
 
 def _unknown_set(line: UsageLine) -> Problem:

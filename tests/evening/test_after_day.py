@@ -17,7 +17,7 @@ from picklist.evening.changes import ListInHand
 from picklist.evening.content import cart_content
 from picklist.evening.table_changes import CountedBefore, CountedItem, CountedSet, CountedShelf, DayChanges, DayFacts
 from picklist.evening.usage import UsageLine, UsedPackage
-from picklist.model.built import BuiltCart, CountFound, StoodIn, TakenItem, TakenSet
+from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.catalogue import Lot
 from picklist.model.sets import SetState
 from picklist.model.site import Site
@@ -263,3 +263,33 @@ def test_what_a_row_says_of_the_last_day_of_a_record_is_kept_when_the_set_comes_
         "recorded sterile at": wall("06:00"),
         "recorded sterile until": date(2026, 12, 31),
     }
+
+
+@pytest.mark.parametrize("told", [KNEE_BACK, KNEE_OPENED])
+def test_a_set_that_was_reported_missing_from_the_cart_comes_back_from_no_case(told: UsageLine) -> None:
+    changes = after(told, missing=(MissingThing(thing="knee", copy=1, quantity=1),))
+    assert (changes.sets, [one.kind for one in changes.problems]) == ((), ["set not on the cart"])
+
+
+@pytest.mark.parametrize(
+    ("recorded", "facts", "kinds"),
+    [
+        ({"state": SetState.IN_USE, "in_case": "C-7"}, {}, ["set not on the cart"]),
+        ({"state": SetState.DIRTY, "step_since": at("06:00") - timedelta(days=1)}, {}, ["set not on the cart"]),
+        ({"state": SetState.IN_USE, "in_case": "C-1"}, {}, []),
+        (
+            {"state": SetState.DIRTY, "step_since": at("06:00") - timedelta(days=1)},
+            {"sets": (TakenSet(tray="knee", copy=1, set_id="KNEE-01"),)},
+            [],
+        ),
+    ],
+)
+def test_a_set_in_process_comes_back_unopened_only_from_a_cart_that_had_it(
+    recorded: dict[str, Any], facts: dict[str, Any], kinds: list[str]
+) -> None:
+    """A form says of KNEE-01, which by its row is in another case or dirty, that C-1 did not open it."""
+    site = a_site()
+    site = replace(site, sets={**site.sets, "KNEE-01": replace(site.sets["KNEE-01"], **recorded)})
+    changes = after(KNEE_BACK, site=site, **facts)
+    assert [one.kind for one in changes.problems] == kinds
+    assert ("on shelf" in {change.becomes for change in changes.sets}) is (not kinds)
