@@ -190,7 +190,7 @@ def test_one_set_of_two_wrist_plates_of_that_side_is_short_by_145_minutes() -> N
     """Two right wrists in one room, 07:30 to 08:55 and from 11:30; by hand, from data/routes.csv.
 
     Received 09:05; manual cleaning 25, wash 55, assemble 45, sterilize 65, indicator 60 (beside
-    cooling 45), put up 10 = 260: ready 13:25, needed 11:00.
+    cooling 45), store 10 = 260: ready 13:25, needed 11:00.
     """
     conflict = next(one for one in plan().conflicts if one.tray == "T-WRISTPL")
     assert conflict.minutes == 145
@@ -274,7 +274,7 @@ def test_the_indicator_of_an_implant_runs_beside_the_cooling() -> None:
     for route in waiting:
         steps = {step.name: step for step in route.steps}
         assert steps["biological indicator"].after == steps["cool"].after == ("sterilize",)
-        assert set(steps["put up"].after) == {"cool", "biological indicator"}
+        assert set(steps["store"].after) == {"cool", "biological indicator"}
 
 
 def test_one_route_leaves_the_house_by_transport_runs() -> None:

@@ -132,7 +132,7 @@ def off_site_day(first_minutes: int) -> Site:
         Step(name="out", after=("pack",), run="out", usual_minutes=40, least_minutes=40),
         Step(name="process", after=("out",), usual_minutes=200, least_minutes=200),
         Step(name="back", after=("process",), run="back", usual_minutes=40, least_minutes=40),
-        Step(name="put up", after=("back",), usual_minutes=20, least_minutes=20),
+        Step(name="store", after=("back",), usual_minutes=20, least_minutes=20),
     )
     runs = {"out": ("10:00", "13:00", "17:00", "21:00"), "back": ("15:00", "18:00", "21:30", "05:00")}
     departures = tuple(

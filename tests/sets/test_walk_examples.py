@@ -151,7 +151,7 @@ def test_the_staircase_shows_in_the_deadlines_of_the_reuse() -> None:
 
 def off_site(minutes: int) -> Site:
     pack, out, process, back, put_up = straight_route(
-        "R", ("pack", 15, 15), ("drive out", 40, 40), ("process", 200, 200), ("drive back", 40, 40), ("put up", 20, 20)
+        "R", ("pack", 15, 15), ("drive out", 40, 40), ("process", 200, 200), ("drive back", 40, 40), ("store", 20, 20)
     ).steps
     steps = (replace(pack, in_room=True), replace(out, run="out"), process, replace(back, run="back"), put_up)
     leaves = {"out": ("10:00", "13:00", "17:00", "21:00"), "back": ("15:00", "18:00", "21:30", "05:00")}
