@@ -96,7 +96,6 @@ def calibrate(
 
     with wrong_use_ends():
         calibrated = calibrate_site(folder, parse_now(now, far=far))
-        path = calibrated.write(out) if out is not None else None
-    typer.echo(json.dumps(calibrated.facts(), indent=1) if as_json else "\n".join(calibrated.lines()))
-    if path is not None and not as_json:
-        typer.echo(f"The page: {path}")
+        written = calibrated.write(out) if out is not None else ()
+    lines = (*calibrated.lines(), *written)
+    typer.echo(json.dumps(calibrated.facts(), indent=1) if as_json else "\n".join(lines))

@@ -23,9 +23,8 @@ def build_lines(built: Built) -> list[str]:
         return ["Nothing was written: fix the problems above first."]
     clock = plan.settings.site_clock
     stopped = _stopped(plan)
-    carts = sum(not cart.stopped for cart in plan.carts)
     lines = [
-        f"{plan.settings.site}, {clock.day_text(plan.day)}: {counted(carts, 'cart')}, "
+        f"{plan.settings.site}, {clock.day_text(plan.day)}: {counted(_carts(plan), 'cart')}, "
         f"revision {plan.revision}, in {written.folder}"
     ]
     lines += _change_lines(built)
@@ -93,7 +92,7 @@ def build_facts(built: Built) -> dict[str, Any]:
         "revision": plan.revision,
         "folder": str(written.folder),
         "files": list(written.files),
-        "carts": len(plan.carts),
+        "carts": _carts(plan),
         "printed_again": list(built.new_lists) if plan.replaces else [],
         "questions": [question.new_case for question in built.change.questions] if built.change else [],
         "stopped": _stopped(plan),
@@ -120,6 +119,11 @@ def problem_facts(problem: Problem) -> dict[str, Any]:
         "nearest": list(problem.nearest),
         "cases": list(problem.cases),
     }
+
+
+def _carts(plan: Plan) -> int:
+    """How many carts can be built; those on hold are named apart."""
+    return sum(not cart.stopped for cart in plan.carts)
 
 
 def _stopped(plan: Plan) -> list[str]:

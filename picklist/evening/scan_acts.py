@@ -273,9 +273,10 @@ class Acts:
         settled = {*self.facts.taken, *after.missing_trays, *((t.tray, t.copy) for t in after.to_come)}
         unseen = [t for t in self.cart.trays if t.key not in settled]
         answers = [self._answer(ScanKind.DONE, who=after.by)]
-        if unseen:
-            names = tuple(line.set_id or line.need.thing for line in unseen)
-            answers.append(self._answer(ScanKind.NOT_SCANNED, Weight.LOOK, things=names))
+        if planned := tuple(line.set_id for line in unseen if line.set_id):
+            answers.append(self._answer(ScanKind.NOT_SCANNED, Weight.LOOK, things=planned))
+        if lacking := tuple(line.need.thing for line in unseen if not line.set_id):
+            answers.append(self._answer(ScanKind.WITHOUT_SET, Weight.LOOK, things=lacking))
         if after.to_come:
             names = tuple(one.set_id for one in after.to_come)
             answers.append(self._answer(ScanKind.WAITS, Weight.LOOK, things=names))

@@ -40,6 +40,7 @@ class ScanKind(StrEnum):
     NOTE = "note"
     DONE = "built"
     NOT_SCANNED = "not scanned"
+    WITHOUT_SET = "without a set"
     WAITS = "waits for"
     ASKS = "asks for more"
     BROKEN_OFF = "broken off"

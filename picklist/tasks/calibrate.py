@@ -8,15 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from picklist.department.judge_forecasts import calibrate
-from picklist.documents.missing_characters import CharacterCheck
-from picklist.documents.pages import Sheet, draw
-from picklist.documents.templates import fonts_of_sheets
-from picklist.documents.views.finished_words import View, as_data
+from picklist.documents.views.finished_words import View
 from picklist.documents.views.stamp import PageFoot
 from picklist.model.calibration import Agreement, Calibration, ForecastBin
 from picklist.settings import Settings
-from picklist.tables.files import check_file, write_file
+from picklist.tables.files import check_file
 from picklist.tasks.read_folder import load_site
+from picklist.tasks.targets import print_page
 from picklist.wording.say_calibration import HEADS, bin_rows, calibration_lines, calibration_table
 
 CALIBRATION_PDF = "calibration.pdf"
@@ -65,13 +63,14 @@ class Calibrated:
         """The page with the diagram, in finished words."""
         return CalibrationPage(self.found, self.settings, self.now)
 
-    def write(self, folder: Path) -> Path:
-        """Write the page into a folder, in place of the former one. Raises OSError and BusyError."""
+    def write(self, folder: Path) -> tuple[str, ...]:
+        """Write the page into a folder, in place of the former one: where it is, and what could not be printed.
+
+        Raises OSError and BusyError.
+        """
         path = folder / CALIBRATION_PDF
         check_file(path)
-        data = CharacterCheck(fonts_of_sheets()).everywhere(as_data(self.page()))
-        write_file(path, draw(Sheet(file=CALIBRATION_PDF, template="calibration", data=data, made=self.now)))
-        return path
+        return (f"The page: {path}", *print_page(self.page(), "calibration", path, self.now))
 
     def facts(self) -> dict[str, Any]:
         """As plain values, for scripts."""

@@ -6,11 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from picklist.documents.missing_characters import CharacterCheck
-from picklist.documents.pages import Sheet, draw
 from picklist.documents.plan_json import plan_from_json
-from picklist.documents.templates import fonts_of_sheets
-from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.morning_page import MorningView, since_rows
 from picklist.evening.keep_plans import what_is_known
@@ -19,13 +15,12 @@ from picklist.evening.since_built import SinceBuilt, since_built
 from picklist.model.plan import Plan
 from picklist.problems import Severity
 from picklist.store.state import state_path
-from picklist.tables.files import write_file
 from picklist.tasks.beside_site import opened_state
 from picklist.tasks.built_day import built_day, none_built
 from picklist.tasks.errors import WrongUse, check_folder, refusals
 from picklist.tasks.moment import Meant, ask_if_meant, to_instant
 from picklist.tasks.read_folder import load_folder
-from picklist.tasks.targets import check_target, keep_what_is_there, kept_as
+from picklist.tasks.targets import check_target, keep_what_is_there, kept_as, print_page
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +49,7 @@ def print_morning(folder: Path, out: Path, now: datetime, day: date | None = Non
     points = open_points(plan, known, to_instant(now, plan.settings.time_zone), _since_built(folder, plan, now))
     former = keep_what_is_there(folder, out, plan.settings.site_clock.wall(points.at))
     with refusals():
-        notices = write_morning(plan, points, out)
+        notices = print_page(MorningView(look_up(plan), points), "morning", out, points.at)
     notices += (kept_as(out, former),) if former else ()
     said = tuple(f"{row.what}: {row.text}" for row in since_rows(look_up(plan), points.since))
     return Morning(plan=plan, points=points, notices=(*said, *notices))
@@ -73,15 +68,3 @@ def _since_built(folder: Path, plan: Plan, now: datetime) -> SinceBuilt:
         )
     with opened_state(folder) as state:
         return since_built(state, plan, loaded.site, plan_from_json)
-
-
-def write_morning(plan: Plan, points: OpenPoints, path: Path) -> tuple[str, ...]:
-    """Print what is open of a plan; notices of characters that could not be printed. Raises OSError, BusyError.
-
-    The file is put in place whole: a page that is there already stays when this fails.
-    """
-    characters = CharacterCheck(fonts_of_sheets())
-    data = characters.everywhere(as_data(MorningView(look_up(plan), points)))
-    pdf = draw(Sheet(file=path.name, template="morning", data=data, made=points.at))
-    write_file(path, pdf)
-    return characters.report()

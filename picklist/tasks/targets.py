@@ -5,7 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
-from picklist.tables.files import check_file, keep_former, real_path
+from picklist.documents.missing_characters import CharacterCheck
+from picklist.documents.pages import Sheet, draw
+from picklist.documents.templates import fonts_of_sheets
+from picklist.documents.views.finished_words import View, as_data
+from picklist.tables.files import check_file, keep_former, real_path, write_file
 from picklist.tasks.errors import WrongUse, refusals
 
 
@@ -32,3 +36,14 @@ def keep_what_is_there(site_folder: Path, out: Path, stamp: datetime) -> Path | 
 def kept_as(out: Path, former: Path) -> str:
     """What is said of a file that was written over."""
     return f"{out.name} was there before; the former one is kept as {former}"
+
+
+def print_page(view: View, template: str, out: Path, made: datetime) -> tuple[str, ...]:
+    """Print one view as a PDF; notices of characters that could not be printed. Raises OSError, BusyError.
+
+    The file is put in place whole: one that is there already stays when this fails.
+    """
+    characters = CharacterCheck(fonts_of_sheets())
+    data = characters.everywhere(as_data(view))
+    write_file(out, draw(Sheet(file=out.name, template=template, data=data, made=made)))
+    return characters.report()

@@ -149,6 +149,8 @@ _SENTENCES: Mapping[ScanKind, str] = {
     ScanKind.AT: "Cart {case}: time {at}.",
     ScanKind.NOTE: "Remark on cart {case}: {name}.",
     ScanKind.NOT_SCANNED: "No set was scanned for {things_counted} (taken as planned): {things}.",
+    ScanKind.WITHOUT_SET: "The list has no set for {things_counted}, and none was scanned; the cart is without: "
+    "{things}.",
     ScanKind.WAITS: "Cart {case} waits for {things}. Scan each set when it is on the cart.",
     ScanKind.ASKS: "{scanned}: scan {name} next.",
     ScanKind.BROKEN_OFF: "{code} was not given what it needs, so it was not recorded.",

@@ -19,7 +19,7 @@ NOW = "2026-11-25 18:00"
 HEAD = "procedure,surgeon,planned minutes,actual minutes,room,planned start,actual start"
 
 
-def site_of(folder: Path, cases: int) -> Path:
+def site_of(folder: Path, cases: int, name: str = "Example Hospital") -> Path:
     """A small site with so many past cases of its only procedure."""
     rows = [
         f"P1,S1,{one.planned_minutes},{one.actual_minutes},{one.room},{one.planned_start:%Y-%m-%d %H:%M},"
@@ -27,7 +27,7 @@ def site_of(folder: Path, cases: int) -> Path:
         for one in past_days(cases)
     ]
     past = "\n".join((HEAD, *rows)) + "\n"
-    settings = "setting,value\nsite,Example Hospital\ntime zone,UTC\ndraws,500\n"
+    settings = f"setting,value\nsite,{name}\ntime zone,UTC\ndraws,500\n"
     tables = {"Settings": settings, "Past cases": past}
     return write_folder(folder, "M1,2026-11-26,OR 1,08:00,60,S1,P1,none,planned", **tables)
 
@@ -58,6 +58,14 @@ def test_that_too_few_past_cases_are_said_plainly(tmp_path: Path) -> None:
     assert said.startswith("Too few past cases to judge the risk figures by: 18 can be used, 90 are needed.")
     with pypdfium2.PdfDocument(out / "calibration.pdf") as page:
         assert "Too few past cases" in page[0].get_textpage().get_text_bounded()
+
+
+def test_that_characters_that_the_page_cannot_show_are_said(tmp_path: Path) -> None:
+    site, out = site_of(tmp_path / "site", 18, "Example Hospital \u533b\u9662"), tmp_path / "out"
+    code, said, _ = run("calibrate", str(site), "--out", str(out), "--now", NOW)
+    assert code == FINE
+    assert str(out / "calibration.pdf") in said
+    assert "[U+533B]" in said.splitlines()[-1]
 
 
 def test_that_a_place_that_takes_no_page_ends_with_a_sentence(tmp_path: Path) -> None:

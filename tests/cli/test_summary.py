@@ -10,9 +10,10 @@ from pathlib import Path
 import pytest
 import typer
 
-from picklist.cli.summary import build_lines
+from picklist.cli.summary import build_facts, build_lines
 from picklist.cli.terminal_lines import OVER, progress_line, wrong_use_ends
 from picklist.documents.write_plan import PrintResult
+from picklist.problems import Where, to_fix
 from picklist.tasks.build import Built
 from picklist.tasks.errors import WrongUse
 from tests.builders import at, case
@@ -31,6 +32,16 @@ def test_conflicts_of_other_days_get_a_line_of_their_own() -> None:
         "on other days: 1 (case F2), first decision by Fri 27 Nov 07:30"
     ]
     assert not [line for line in lines if line.startswith("short")]
+
+
+def test_that_a_cart_on_hold_is_counted_neither_in_words_nor_for_scripts() -> None:
+    plan = planned(hospital((case("C1", "08:00", 60), case("C2", "10:00", 60)), (shelf("wrist-01"),)), at("18:00", -1))
+    held = replace(plan.carts[1], stopped=(to_fix("latex", Where(file="Items"), "not stated", expected="yes or no"),))
+    written = PrintResult(folder=Path("out"), files=(), drawn=(), kept=(), notices=())
+    built = Built(problems=(), plan=replace(plan, carts=(plan.carts[0], held)), written=written)
+    facts = build_facts(built)
+    assert (facts["carts"], facts["stopped"]) == (1, ["C2"])
+    assert "1 cart, revision" in build_lines(built)[0]
 
 
 class Terminal(StringIO):

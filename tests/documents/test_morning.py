@@ -19,7 +19,7 @@ from picklist.evening.open_points import open_points
 from picklist.evening.since_built import SinceBuilt
 from picklist.model.built import BuiltCart
 from picklist.model.known import Decision, Known, Move, Seen, conflict_key, short_items
-from picklist.tasks.morning import write_morning
+from picklist.tasks.targets import print_page
 from tests.cli.run import NOW, WRONG_USE, run
 from tests.documents.carts import DAY, local
 from tests.documents.findings import rich_plan
@@ -134,7 +134,7 @@ def test_that_the_page_is_one_page_and_replaces_the_former_whole(tmp_path: Path)
     plan = rich_plan()
     target = tmp_path / "morning.pdf"
     target.write_bytes(b"yesterday's")
-    assert write_morning(plan, the_points(plan), target) is not None
+    assert print_page(MorningView(look_up(plan), the_points(plan)), "morning", target, plan.now) == ()
     with pypdfium2.PdfDocument(target) as document:
         assert len(document) == 1
     assert [path.name for path in tmp_path.iterdir()] == ["morning.pdf"]
@@ -145,7 +145,7 @@ def test_that_a_page_that_cannot_be_written_leaves_nothing_half_done(tmp_path: P
     taken = tmp_path / "taken"
     taken.write_text("a file where a folder is wanted", encoding="utf-8")
     with pytest.raises(OSError, match="taken"):
-        write_morning(plan, the_points(plan), taken / "morning.pdf")
+        print_page(MorningView(look_up(plan), the_points(plan)), "morning", taken / "morning.pdf", plan.now)
     assert list(tmp_path.iterdir()) == [taken]
 
 

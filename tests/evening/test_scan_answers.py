@@ -270,3 +270,15 @@ def test_that_a_set_of_another_cart_is_warned_of_as_well() -> None:
 @pytest.mark.parametrize("wall", ["21:40", "20:05"])
 def test_that_a_set_scanned_from_its_time_on_is_taken_without_a_word(wall: str) -> None:
     assert kinds_of(sitting(expected_book(wall)), "C-1.R1", "KNEE-01") == [ScanKind.OPENED, ScanKind.SET_ON]
+
+
+def test_that_a_tray_for_which_no_set_was_planned_is_not_taken_as_planned() -> None:
+    book = a_book()
+    knee, saw = book.plan.carts[0].trays
+    cart = replace(book.plan.carts[0], trays=(replace(knee, set_id=""), saw))
+    plan = replace(book.plan, carts=(cart, *book.plan.carts[1:]))
+    session = sitting(InMemory(the_book=replace(book, plan=plan)))
+    answers(session, "C-1.R1")
+    said = words_of(session, "DONE")
+    assert "No set was scanned for 1 tray (taken as planned): SAW-01." in said
+    assert "The list has no set for 1 tray, and none was scanned; the cart is without: knee." in said
