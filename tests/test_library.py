@@ -13,10 +13,9 @@ import pandas as pd
 import pytest
 
 import picklist
-from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.errors import WrongUse
 from tests.kept import without_remedies
-from tests.tasks.small_folder import write_folder
+from tests.tasks.small_folder import tell_by_scans, write_folder
 from tests.tasks.test_built_carts import lay_lists
 
 ROOT = Path(__file__).parents[1]

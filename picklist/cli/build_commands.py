@@ -22,7 +22,7 @@ from picklist.problems import Problem
 
 Folder = Annotated[Path, typer.Argument(help="The site's folder of workbooks and CSV files.", show_default=False)]
 Now = Annotated[
-    str | None, typer.Option(help='Plan as of this site time, as "2026-11-25 18:00"; default: the computer clock.')
+    str | None, typer.Option(help='Site time to use as now, as "2026-11-25 18:00"; default: the computer clock.')
 ]
 Far = Annotated[
     bool, typer.Option("--far", help="Confirm a time that is more than half a year from the cases of the schedule.")

@@ -61,7 +61,7 @@ def scan(
     COUNT 100245 14     the shelf held fourteen
     BY mk               who built it
     DONE                the cart is built
-    UNDO                takes back the line before, on this cart only
+    UNDO                undoes the last line, on this cart only
     """
     from picklist.tasks.crew import scan_carts, tell_by_scan_file
 
@@ -157,11 +157,13 @@ def records(
 
 def _say_told(told: ReportResult, *, said: bool = False) -> None:
     """The carts and what is wrong; ``said``: each line was answered when it came."""
-    from picklist.wording.say_carts import cart_state
+    from picklist.wording.say_carts import cart_state, report_lines
 
     if not said:
         say_problems(told.problems)
     for cart in told.kept:
         typer.echo(f"{cart.case}: {cart_state(cart, by=cart.by)}")
+        for line in () if said else report_lines(cart):
+            typer.echo(f"  {line}")
     typer.echo(f"{counted(len(told.kept), 'cart')} recorded.")
     raise typer.Exit(told.exit_code)

@@ -96,6 +96,6 @@ def calibrate(
 
     with wrong_use_ends():
         calibrated = calibrate_site(folder, parse_now(now, far=far))
-        written = calibrated.write(out) if out is not None else ()
-    lines = (*calibrated.lines(), *written)
+        printed = calibrated.write(out) if out is not None else None
+    lines = (*calibrated.lines(), *((f"The page: {printed.file}", *printed.notices) if printed else ()))
     typer.echo(json.dumps(calibrated.facts(), indent=1) if as_json else "\n".join(lines))

@@ -90,7 +90,7 @@ def listen(
 ) -> None:
     """Listen for HL7 v2 scheduling messages (MLLP) and acknowledge each once it is stored.
 
-    Ends with Ctrl-C. MLLP has no password and no encryption: leave the address as it is, or let a tunnel or
+    Ends with Ctrl+C. MLLP has no password and no encryption: leave the address as it is, or let a tunnel or
     an interface engine stand between.
     """
     import asyncio

@@ -178,7 +178,7 @@ def answer(
 def undo(
     folder: Folder,
     number: Annotated[int, typer.Argument(help="Number of the change in the history.", show_default=False)],
-    by: By,
+    by: Annotated[str, typer.Option(help="Name of the person who undoes it.")],
     reason: Because,
     begins: From,
     whole: Annotated[bool, typer.Option("--whole", help="Also all changes approved together with it.")] = False,

@@ -14,7 +14,7 @@ what follows comes on the next lines. Capital and small letters are the same.
     BY mk   AT 21:40    who built it, and when
     NOTE ...            anything the next shift should know
     DONE                the cart is built
-    UNDO                takes back the line before, on this cart only
+    UNDO                undoes the last line, on this cart only
     # ...               is not read
 """
 

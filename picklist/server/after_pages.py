@@ -55,7 +55,7 @@ def show_judged(visit: Visit) -> Response:
 
 def print_judged(visit: Visit) -> Response:
     """The printed page of the judgement."""
-    file = visit.result(Calibrated).write(visit.desk.new_place())
+    file = visit.result(Calibrated).write(visit.desk.new_place()).file
     headers = {"content-disposition": f'inline; filename="{file.name}"'}
     return Response(file.read_bytes(), media_type="application/pdf", headers=headers)
 

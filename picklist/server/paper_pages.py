@@ -18,6 +18,7 @@ from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
 from picklist.tasks.shown import board_html, in_order_of_completion, look_up
+from picklist.tasks.targets import PrintedPage
 from picklist.tasks.why import why_alone
 from picklist.tasks.why_listed import why_thing
 from picklist.wording.say_carts import reports_on
@@ -124,21 +125,14 @@ def send_paper(visit: Visit) -> Response:
     return Response(content, media_type=TYPES[kind], headers=headers)
 
 
-class PrintedMorning(NamedTuple):
-    """The page for the morning, and what was said of its printing."""
-
-    file: Path
-    notices: tuple[str, ...]
-
-
 def start_morning(visit: Visit) -> Response:
     """Print the page for the morning as things stand now."""
     desk, plan = visit.desk, visit.desk.plan()
     page = desk.new_place() / "morning.pdf"
 
-    def doing() -> PrintedMorning:
+    def doing() -> PrintedPage:
         done = print_morning(desk.folder, page, desk.now(), plan.day if plan else None)
-        return PrintedMorning(page, done.notices)
+        return PrintedPage(page, done.notices)
 
     return visit.wait_for("Printing the morning page", Lane.CHECK, doing, "papers/morning/{}")
 
@@ -146,13 +140,13 @@ def start_morning(visit: Visit) -> Response:
 def show_morning(visit: Visit) -> Response:
     """What is to be said of the page for the morning, before it is looked at; the page itself where that is nothing."""
     printed = f"papers/morning/{visit.path['work']}/print"
-    notices = visit.result(PrintedMorning).notices
+    notices = visit.result(PrintedPage).notices
     return visit.show("morning", "papers", notices=notices, printed=printed) if notices else visit.go(printed)
 
 
 def send_morning(visit: Visit) -> Response:
     """The page for the morning."""
-    page = visit.result(PrintedMorning).file.read_bytes()
+    page = visit.result(PrintedPage).file.read_bytes()
     return Response(page, media_type=TYPES[".pdf"], headers={"content-security-policy": PRINTED})
 
 

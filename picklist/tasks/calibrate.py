@@ -14,7 +14,7 @@ from picklist.model.calibration import Agreement, Calibration, ForecastBin
 from picklist.settings import Settings
 from picklist.tables.files import check_file
 from picklist.tasks.read_folder import load_site
-from picklist.tasks.targets import print_page
+from picklist.tasks.targets import PrintedPage, print_page
 from picklist.wording.say_calibration import HEADS, bin_rows, calibration_lines, calibration_table
 
 CALIBRATION_PDF = "calibration.pdf"
@@ -63,14 +63,11 @@ class Calibrated:
         """The page with the diagram, in finished words."""
         return CalibrationPage(self.found, self.settings, self.now)
 
-    def write(self, folder: Path) -> tuple[str, ...]:
-        """Write the page into a folder, in place of the former one: where it is, and what could not be printed.
-
-        Raises OSError and BusyError.
-        """
+    def write(self, folder: Path) -> PrintedPage:
+        """Write the page into a folder, in place of the former one. Raises OSError and BusyError."""
         path = folder / CALIBRATION_PDF
         check_file(path)
-        return (f"The page: {path}", *print_page(self.page(), "calibration", path, self.now))
+        return print_page(self.page(), "calibration", path, self.now)
 
     def facts(self) -> dict[str, Any]:
         """As plain values, for scripts."""

@@ -88,11 +88,6 @@ def look_at_workbook(folder: Path, workbook: Path, now: datetime) -> ReportResul
     return ReportResult(kept=kept, problems=(*problems, *doubts), day=kept[0].day if kept else None)
 
 
-def tell_by_scans(folder: Path, lines: Iterable[str], now: datetime, day: date | None = None) -> ReportResult:
-    """Keep what was scanned, line by line. Raises WrongUse as ``tell_by_workbook``."""
-    return scan_carts(folder, lines, lambda: now, day)
-
-
 def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None = None) -> ReportResult:
     """Keep what a file of scans says; a file that was read before is not counted a second time. Raises WrongUse."""
     if not file.is_file():

@@ -49,7 +49,7 @@ def print_morning(folder: Path, out: Path, now: datetime, day: date | None = Non
     points = open_points(plan, known, to_instant(now, plan.settings.time_zone), _since_built(folder, plan, now))
     former = keep_what_is_there(folder, out, plan.settings.site_clock.wall(points.at))
     with refusals():
-        notices = print_page(MorningView(look_up(plan), points), "morning", out, points.at)
+        notices = print_page(MorningView(look_up(plan), points), "morning", out, points.at).notices
     notices += (kept_as(out, former),) if former else ()
     said = tuple(f"{row.what}: {row.text}" for row in since_rows(look_up(plan), points.since))
     return Morning(plan=plan, points=points, notices=(*said, *notices))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
+from typing import NamedTuple
 
 from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw
@@ -38,12 +39,19 @@ def kept_as(out: Path, former: Path) -> str:
     return f"{out.name} was there before; the former one is kept as {former}"
 
 
-def print_page(view: View, template: str, out: Path, made: datetime) -> tuple[str, ...]:
-    """Print one view as a PDF; notices of characters that could not be printed. Raises OSError, BusyError.
+class PrintedPage(NamedTuple):
+    """A page that was printed, and what is to be said of its printing."""
+
+    file: Path
+    notices: tuple[str, ...]
+
+
+def print_page(view: View, template: str, out: Path, made: datetime) -> PrintedPage:
+    """Print one view as a PDF, with notices of characters that could not be printed. Raises OSError, BusyError.
 
     The file is put in place whole: one that is there already stays when this fails.
     """
     characters = CharacterCheck(fonts_of_sheets())
     data = characters.everywhere(as_data(view))
     write_file(out, draw(Sheet(file=out.name, template=template, data=data, made=made)))
-    return characters.report()
+    return PrintedPage(out, characters.report())

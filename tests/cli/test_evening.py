@@ -79,12 +79,13 @@ def test_the_workbook_of_the_crew_is_taken_down(evening: tuple[Path, Path], tmp_
     for row in rows:
         if row[at["case"]].value == "C-4109":
             row[at["done"]].value, row[at["by"]].value = "yes", "rt"
+            row[at["remark"]].value = "bag torn"
         if row[at["case"]].value == "C-4110":
             row[at["done"]].value = "perhaps"
     book.save(form)
     code, said, told = run("carts", str(site), str(form), "--now", "2026-11-25 20:00")
     assert code == PROBLEMS
-    assert "C-4109: built by rt" in said
+    assert "C-4109: built by rt\n  remark: bag torn\n" in said, "what was understood of the form is said"
     assert "column done: this is neither yes nor no" in told
 
 

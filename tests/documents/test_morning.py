@@ -134,7 +134,7 @@ def test_that_the_page_is_one_page_and_replaces_the_former_whole(tmp_path: Path)
     plan = rich_plan()
     target = tmp_path / "morning.pdf"
     target.write_bytes(b"yesterday's")
-    assert print_page(MorningView(look_up(plan), the_points(plan)), "morning", target, plan.now) == ()
+    assert print_page(MorningView(look_up(plan), the_points(plan)), "morning", target, plan.now).notices == ()
     with pypdfium2.PdfDocument(target) as document:
         assert len(document) == 1
     assert [path.name for path in tmp_path.iterdir()] == ["morning.pdf"]

@@ -15,10 +15,11 @@ from picklist.problems import must_be_fixed
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.cart_form import cells_of, report_mark, with_cells
 from picklist.tasks.cart_reports import carts_told, put_backs_told, tell_put_back
-from picklist.tasks.crew import tell_by_form, tell_by_scans
+from picklist.tasks.crew import tell_by_form
 from picklist.tasks.day_after import settle_day, tell_used
 from picklist.tasks.morning import print_morning
 from tests.hard.books import Books, CartBook, CrewsWord, JudgedWrongError, Piece, bodies, by_line, of_lines, of_paper
+from tests.tasks.small_folder import tell_by_scans
 
 FIRST = date(2026, 11, 26)
 EVENING = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - the site's wall time

@@ -16,9 +16,10 @@ from picklist.server.desk import Desk
 from picklist.server.work import LongTask
 from picklist.store.state import open_state, state_path
 from picklist.tasks.cart_reports import carts_told
-from picklist.tasks.crew import ReportResult, tell_by_scans
+from picklist.tasks.crew import ReportResult
 from tests.server.forms import fields_of
 from tests.server.site import DOOR, NOW, at, client_of, work_of
+from tests.tasks.small_folder import tell_by_scans
 
 
 def plan_of(desk: Desk) -> Plan:

@@ -19,7 +19,6 @@ from picklist.model.schedule import Side
 from picklist.server.desk import Desk
 from picklist.store.state import open_state, state_path
 from picklist.tasks.cart_reports import carts_told, put_backs_told, tell_put_back
-from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.decisions import Said, matter_of, tell_decision
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.morning import print_morning
@@ -27,6 +26,7 @@ from picklist.tasks.read_folder import load_site
 from tests.kept import without_remedies
 from tests.server.forms import fields_of
 from tests.server.site import DOOR, NOW, at, build, changed_once, client_of
+from tests.tasks.small_folder import tell_by_scans
 
 
 def plan_of(desk: Desk) -> Plan:

@@ -9,10 +9,10 @@ from playwright.sync_api import Browser, Page, expect
 
 from picklist.server.desk import Desk
 from picklist.tasks.cart_reports import carts_told
-from picklist.tasks.crew import tell_by_scans
 from tests.server.browsing import Opening, faults, go_to, opening
 from tests.server.keys import BY_HAND, SCANNED, Keyboard
 from tests.server.site import DOOR, LAST_DAY, NOW, at, client_of
+from tests.tasks.small_folder import tell_by_scans
 
 pytestmark = pytest.mark.browser
 MOST_KEYS = 5

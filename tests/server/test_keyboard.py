@@ -14,11 +14,11 @@ from playwright.sync_api import Browser, Locator, Page, expect
 from picklist.model.known import conflict_key
 from picklist.server.desk import Desk
 from picklist.tasks.cart_reports import carts_told, put_backs_told
-from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.offices import send_cards
 from tests.server.browsing import CONTRAST, Opening, faults, go_to, opening, wrong_schedule
 from tests.server.office_book import filled
 from tests.server.site import LAST_DAY, NOW, build
+from tests.tasks.small_folder import tell_by_scans
 
 pytestmark = pytest.mark.browser
 SHORT = "C-4123"

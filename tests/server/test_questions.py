@@ -9,9 +9,9 @@ import pytest
 
 from picklist.server.desk import Desk
 from picklist.tasks.cart_reports import carts_told
-from picklist.tasks.crew import tell_by_scans
 from tests.kept import without_remedies
 from tests.server.site import DOOR, LAST_DAY, NOW, at, build, changed_once, client_of, desk_of, work_of
+from tests.tasks.small_folder import tell_by_scans
 
 OLD, NEW = "C-4122", "X 9/1"
 

@@ -15,13 +15,13 @@ from picklist.model.plan import Plan
 from picklist.model.sets import SetState
 from picklist.server.desk import Desk
 from picklist.server.trying import ROWS, TriedChanges
-from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import list_files, load_folder
 from picklist.tasks.try_out import try_on_plan, try_words
 from picklist.wording.edits import read_edit, write_edit
 from tests.server.forms import fields_of
 from tests.server.site import DOOR, HOSPITAL, NOW, at, client_of, work_of
+from tests.tasks.small_folder import tell_by_scans
 
 SHORT = "C-4123"
 

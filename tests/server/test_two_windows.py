@@ -9,9 +9,9 @@ from playwright.sync_api import Browser, expect
 
 from picklist.server.desk import Desk
 from picklist.tasks.cart_reports import carts_told
-from picklist.tasks.crew import tell_by_scans
 from tests.server.browsing import Opening, faults, go_to, opening
 from tests.server.site import LAST_DAY, NOW
+from tests.tasks.small_folder import tell_by_scans
 
 pytestmark = pytest.mark.browser
 CASE, OTHER = "C-4123", "C-4121"

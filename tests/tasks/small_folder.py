@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, datetime
 from pathlib import Path
+
+from picklist.tasks.crew import ReportResult, scan_carts
 
 DAY = date(2026, 11, 26)
 EVENING = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - site wall time
@@ -61,3 +64,8 @@ def write_folder(folder: Path, *cases: str, **tables: str) -> Path:
     for name, text in (TABLES | tables | {"Schedule": "\n".join((SCHEDULE, *cases)) + "\n"}).items():
         (folder / f"{name}.csv").write_text(text, encoding="utf-8")
     return folder
+
+
+def tell_by_scans(folder: Path, lines: Iterable[str], now: datetime, day: date | None = None) -> ReportResult:
+    """What was scanned, line by line, all at one moment."""
+    return scan_carts(folder, lines, lambda: now, day)

@@ -19,11 +19,11 @@ from picklist.tasks.beside_site import what_stands
 from picklist.tasks.build import Wanted, build_day, plan_day
 from picklist.tasks.cart_form import report_mark
 from picklist.tasks.cart_reports import carts_told
-from picklist.tasks.crew import tell_by_form, tell_by_scans
+from picklist.tasks.crew import tell_by_form
 from picklist.tasks.read_folder import load_site
 from picklist.tasks.why import why_alone, why_set
 from picklist.wording.say_why import cart_lines
-from tests.tasks.small_folder import DAY, EVENING, TABLES, THREE_FOR_TWO_SETS, write_folder
+from tests.tasks.small_folder import DAY, EVENING, TABLES, THREE_FOR_TWO_SETS, tell_by_scans, write_folder
 
 MORNING = (
     "M1,2026-11-26,OR 1,07:30,60,S1,P1,none,planned",

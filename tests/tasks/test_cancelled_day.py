@@ -12,11 +12,10 @@ from picklist.evening.keep_plans import open_put_backs
 from picklist.store.state import open_state, state_path
 from picklist.tasks.beside_site import days_to_build
 from picklist.tasks.build import Built, Wanted, build_day
-from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.morning import print_morning
 from picklist.tasks.read_folder import load_folder
-from tests.tasks.small_folder import TABLES, write_folder
+from tests.tasks.small_folder import TABLES, tell_by_scans, write_folder
 
 THURSDAY, FRIDAY = date(2026, 11, 26), date(2026, 11, 27)
 CARDS = TABLES["Cards"] + "P1,,add,item,100001,2,1,yes\n"

@@ -16,8 +16,7 @@ from picklist.evening.keep_facts import built_carts
 from picklist.evening.keep_plans import lists_in_hand
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Built, Wanted, build_day
-from picklist.tasks.crew import tell_by_scans
-from tests.tasks.small_folder import TABLES, write_folder
+from tests.tasks.small_folder import TABLES, tell_by_scans, write_folder
 
 DAY = date(2026, 11, 26)
 CARDS = TABLES["Cards"] + "P1,,add,item,100001,2,1,yes\n"

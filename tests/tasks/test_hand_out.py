@@ -24,11 +24,10 @@ from picklist.store.state import open_state, state_path
 from picklist.tables.files import kept_folder
 from picklist.tasks import build, hand_out
 from picklist.tasks.build import Built, Wanted, build_day
-from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.errors import WrongUse
 from tests.hard.crash import Points, failing
 from tests.patience import THOROUGH
-from tests.tasks.small_folder import DAY, EVENING, THREE_FOR_TWO_SETS, write_folder
+from tests.tasks.small_folder import DAY, EVENING, THREE_FOR_TWO_SETS, tell_by_scans, write_folder
 from tests.tasks.test_forms_in_place import fill
 
 SEEKING = "Looking for remedies"

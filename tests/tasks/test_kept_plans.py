@@ -16,13 +16,12 @@ import pytest
 from picklist.evening.keep_plans import open_put_backs
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Built, Wanted, build_day
-from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.papers import read_plan_of
 from picklist.tasks.take_form import FileKind, try_form
 from picklist.tasks.why import why_set
 from tests.cli.run import FINE, PROBLEMS, WRONG_USE, run
-from tests.tasks.small_folder import write_folder
+from tests.tasks.small_folder import tell_by_scans, write_folder
 
 THURSDAY, FRIDAY = date(2026, 11, 26), date(2026, 11, 27)
 ROWS = (

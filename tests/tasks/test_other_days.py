@@ -9,9 +9,8 @@ import pytest
 
 from picklist.model.plan import Cart
 from picklist.tasks.build import plan_day
-from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.day_after import settle_day, tell_used
-from tests.tasks.small_folder import DAY, EVENING, write_folder
+from tests.tasks.small_folder import DAY, EVENING, tell_by_scans, write_folder
 from tests.tasks.test_built_carts import lay_lists
 
 FRIDAY = date(2026, 11, 27)

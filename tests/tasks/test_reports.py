@@ -14,9 +14,9 @@ from picklist.evening.keep_facts import built_carts, told_so_far
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.store.state import open_state, state_path
-from picklist.tasks.crew import ReportResult, scan_carts, tell_by_scan_file, tell_by_scans, tell_by_workbook
+from picklist.tasks.crew import ReportResult, scan_carts, tell_by_scan_file, tell_by_workbook
 from picklist.tasks.errors import WrongUse
-from tests.tasks.small_folder import write_folder
+from tests.tasks.small_folder import tell_by_scans, write_folder
 from tests.tasks.test_built_carts import lay_lists
 
 DAY = date(2026, 11, 26)

@@ -22,12 +22,12 @@ from picklist.evening.crew_workbook import cart_workbook
 from picklist.evening.revise import plan_kept
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Wanted, build_day
-from picklist.tasks.crew import tell_by_scans, tell_by_workbook
+from picklist.tasks.crew import tell_by_workbook
 from picklist.tasks.day_after import settle_day, tell_used
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.read_folder import load_folder
 from tests.patience import THOROUGH, tries
-from tests.tasks.small_folder import write_folder
+from tests.tasks.small_folder import tell_by_scans, write_folder
 from tests.tasks.test_built_carts import lay_lists
 
 DAY = date(2026, 11, 26)

@@ -9,10 +9,9 @@ import pytest
 
 from picklist.evening.since_built import Gone
 from picklist.tasks.build import Wanted, build_day
-from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.morning import Morning, print_morning
 from tests.cli.run import FINE, run
-from tests.tasks.small_folder import write_folder
+from tests.tasks.small_folder import tell_by_scans, write_folder
 
 THURSDAY, FRIDAY = date(2026, 11, 26), date(2026, 11, 27)
 ROWS = [f"M{n},2026-11-26,OR {n},{6 + n:02d}:30,60,S{n},P1,none,planned" for n in (1, 2, 3)]

@@ -12,10 +12,10 @@ import pytest
 from picklist.evening.keep_facts import built_carts
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import TRIES, Built, Wanted, build_day
-from picklist.tasks.crew import ReportResult, tell_by_scans
+from picklist.tasks.crew import ReportResult
 from picklist.tasks.errors import WrongUse
 from tests.patience import PATIENCE
-from tests.tasks.small_folder import write_folder
+from tests.tasks.small_folder import tell_by_scans, write_folder
 
 DAY = date(2026, 11, 26)
 EVENING = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 - site wall time

@@ -12,9 +12,8 @@ from picklist.evening.keep_plans import open_put_backs
 from picklist.problems import Severity
 from picklist.store.state import open_state, state_path
 from picklist.tasks.build import Built, Wanted, build_day
-from picklist.tasks.crew import tell_by_scans
 from picklist.tasks.why import why_set
-from tests.tasks.small_folder import TABLES, write_folder
+from tests.tasks.small_folder import TABLES, tell_by_scans, write_folder
 
 THURSDAY = date(2026, 11, 26)
 CARDS = TABLES["Cards"] + "P1,,add,item,100001,20,0,yes\n"
