@@ -147,7 +147,10 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
     proposal = replace(comparison.proposal, requests=())
     with opened_state(folder) as state, state.writing() as db:
         requests = record_requests(db, comparison.proposal, loaded.now)
-        beside = tuple(waits_already(site, proposal, waiting_proposals(db).values()))
+        waits = waiting_proposals(db).values()
+        same = (one for one in waits if (one.owner, one.wishes) == (proposal.owner, proposal.wishes))
+        proposal = next(same, proposal)  # the rest of one of which a part was approved, its workbook taken again
+        beside = tuple(waits_already(site, proposal, waits))
         if proposal.changes:
             keep_proposal(db, proposal)
     return TakenBack(

@@ -86,8 +86,9 @@ def _do_change(attempt: Attempt, approval: Approval, change: CardChange) -> Prob
     effective = change.counts_from(approval.approved.effective)
     target = Target(owner=approval.owner, procedure=change.procedure, effective=effective)
     row = find_row(attempt.book, target, change.slot)
-    if same_want(row.want, change.after):
-        message = f"the card says so already: {want_text(attempt.site, row.want)}"
+    wishes = effects_of(change).items()
+    if all(same_want(find_row(attempt.book, target, slot).want, after) for slot, (_, after) in wishes):
+        message = f"the card says so already: {want_text(attempt.site, change.after)}"
         attempt.already.append(change)
         attempt.problems.append(replace(refusal("already-so", message), severity=Severity.NOTICE))
         return None

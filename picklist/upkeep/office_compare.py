@@ -32,6 +32,7 @@ from picklist.upkeep.office_return import OfficeReturn, OfficeRow, OfficeSheet
 from picklist.upkeep.proposals import VERBS, CardChange, CardRequest, Proposal
 from picklist.upkeep.slots import RowKey, RowValue, Verdict, compare_wants, same_want
 from picklist.upkeep.stamps import StampRow, WorkbookStamp
+from picklist.upkeep.timeline import effects_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,7 +173,7 @@ def _compare_row(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow, wrote
     if wrote.problems or moved:
         desk.mistakes += [*wrote.problems, *moved]
         return
-    now = _row_now(desk, card, sent)
+    now = _row_now(desk, card, sent, wrote.want)
     if sent.asked and not wrote.insists and not same_want(now.want, wrote.want):
         _clash(desk, row, sent, now, wrote.want)
         return
@@ -185,15 +186,17 @@ def _compare_row(desk: _Desk, card: _Card, row: OfficeRow, sent: StampRow, wrote
         _propose_change(desk, card, row, now, compared.want, sent.begins)
 
 
-def _row_now(desk: _Desk, card: _Card, sent: StampRow) -> CardRow:
+def _row_now(desk: _Desk, card: _Card, sent: StampRow, office: RowValue | None = None) -> CardRow:
     """The row as the card has it now.
 
-    What was in the place of a base line stands by itself once the base card has dropped that line.
+    What was in the place of a base line stands by itself once the base card has dropped that line; so does what
+    the ``office`` wants in the place of a line of its own, once that was approved.
     """
     found = _now(desk, card, sent.slot, sent.begins)
-    if found is None and sent.want and sent.want.core[:2] != (sent.slot.kind, sent.slot.thing):
-        own = replace(sent.slot, kind=sent.want.kind, thing=sent.want.thing)
-        found = _now(desk, card, own, sent.begins)
+    for other in (sent.want, office):
+        if found is None and other and other.core[:2] != (sent.slot.kind, sent.slot.thing):
+            own = _now(desk, card, replace(sent.slot, kind=other.kind, thing=other.thing), sent.begins)
+            found = own if own and (other is sent.want or same_want(own.want, office)) else None
     return found or CardRow(slot=sent.slot, want=None)
 
 
@@ -213,18 +216,35 @@ def _propose_change(
 def _add_change(
     desk: _Desk, card: _Card, row: OfficeRow, now: CardRow, want: RowValue | None, begins: date | None = None
 ) -> None:
-    card.changes.append(
-        CardChange(
-            number=len(desk.changes) + len(card.changes) + 1,
-            procedure=card.sheet.procedure,
-            slot=now.slot,
-            before=now.want,
-            after=want,
-            beneath=now.beneath,
-            begins=begins if begins and begins > desk.day else None,
-            where=row.where("Name (number)"),
-        )
+    change = CardChange(
+        number=len(desk.changes) + len(card.changes) + 1,
+        procedure=card.sheet.procedure,
+        slot=now.slot,
+        before=now.want,
+        after=want,
+        beneath=now.beneath,
+        begins=begins if begins and begins > desk.day else None,
+        where=row.where("Name (number)"),
     )
+    if day := _comes_already(desk, card, change):
+        desk.notices.append(already_so(desk.site, row, want, day))
+    else:
+        card.changes.append(change)
+
+
+def _comes_already(desk: _Desk, card: _Card, change: CardChange) -> date | None:
+    """The later day from which the card says so already, by what was approved since the workbook was made."""
+    stamp, wishes = desk.returned.stamp, effects_of(change)
+    shown = {sent.begins for sent in stamp.rows if sent.procedure == change.procedure and sent.slot in wishes}
+    for day in sorted({row.begins for row in _coming(desk, card) if row.begins and row.begins not in shown}):
+        then = ((_now(desk, card, slot, day), after) for slot, (_, after) in wishes.items())
+        if not change.begins and all(same_want(row.want if row else None, after) for row, after in then):
+            return day
+    return None
+
+
+def _coming(desk: _Desk, card: _Card) -> tuple[CardRow, ...]:
+    return read_coming(desk.book, desk.returned.stamp.owner, card.sheet.procedure, desk.day)
 
 
 def _stands_already(card: _Card, row: OfficeRow, want: RowValue | None, begins: date | None = None) -> Problem | None:
@@ -318,8 +338,7 @@ def _keep_what_works(desk: _Desk, card: _Card) -> None:
     for change in card.changes:
         target = Target(owner=owner, procedure=card.sheet.procedure, effective=change.counts_from(desk.day))
         tried = with_change(changed, target, change.slot, change.after)
-        coming = read_coming(desk.book, owner, card.sheet.procedure, desk.day)
-        wishes = _wishes((*kept, change), coming, target.effective)
+        wishes = _wishes((*kept, change), _coming(desk, card), target.effective)
         if edits_do_it(book, tried, target, wishes):
             kept.append(change)
             changed = tried

@@ -50,9 +50,10 @@ def clash(site: Site, row: OfficeRow, since: date, office: RowValue | None, now:
     return _named(to_fix("clash", row.where(NAME), message, expected=expected), row)
 
 
-def already_so(site: Site, row: OfficeRow, now: RowValue | None) -> Problem:
-    """The master was changed meanwhile to what the office wants."""
-    message = f"the card says so already: {want_text(site, now)}"
+def already_so(site: Site, row: OfficeRow, now: RowValue | None, begins: date | None = None) -> Problem:
+    """The master was changed meanwhile to what the office wants, for now or from a later day on."""
+    since = f" from {site.settings.site_clock.day_text(begins)} on" if begins else ""
+    message = f"the card says so already{since}: {want_text(site, now)}"
     return notice("already-so", row.where(NAME), message)
 
 

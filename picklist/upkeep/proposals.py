@@ -67,6 +67,11 @@ class Proposal:
     changes: tuple[CardChange, ...] = ()
     requests: tuple[CardRequest, ...] = ()
 
+    @property
+    def wishes(self) -> frozenset[CardChange]:
+        """What it would change, whatever the numbers of the changes."""
+        return frozenset(replace(one, number=0) for one in self.changes)
+
     def lines(self, numbers: tuple[int, ...]) -> Proposal:
         """The proposal with some of its changes only."""
         return replace(self, changes=tuple(one for one in self.changes if one.number in numbers))

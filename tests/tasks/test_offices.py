@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import openpyxl
@@ -287,3 +287,42 @@ def test_that_two_who_approve_at_once_leave_nothing_waiting_that_is_done(
     approve_cards(clinic, proposal, replace(VANE, numbers=(first,)), NOW)
     assert not waiting(clinic)
     assert [entry.by for entry in read_history(clinic)] == ["J. Moss", "R. Vane"]
+
+
+@pytest.mark.parametrize("later", [0, 6])
+def test_that_half_an_approval_leaves_one_proposal_however_often_the_workbook_comes(
+    clinic: Path, book: Path, later: int
+) -> None:
+    """Of three wishes one, which swaps a line of Quill's own, is approved, for today or for a day to come."""
+
+    def three(sheet: Worksheet) -> None:
+        write(sheet, row_of(sheet, "100001"), open=5)
+        write(sheet, row_of(sheet, "100007"), name="Drain 10 Fr (100008)")
+        write(sheet, row_of(sheet, "T-KNEE"), note="the long one")
+
+    first = take_cards(clinic, fill_in(book, three), NOW).proposal
+    assert first
+    swap = next(one.number for one in first.changes if one.after and one.after.thing == "100008")
+    since = replace(VANE, effective=DAY + timedelta(days=later))
+    approve_cards(clinic, first.id, replace(since, numbers=(swap,)), NOW)
+    again = take_cards(clinic, book, NOW)
+    assert (again.proposal, set(kinds(again))) == (waiting(clinic)[first.id], {"already-so"})
+    assert {one.number for one in waiting(clinic)[first.id].changes} == {1, 2, 3} - {swap}
+    assert len(waiting(clinic)) == 1
+    approve_cards(clinic, first.id, since, NOW)
+    assert take_cards(clinic, book, NOW).proposal is None
+    assert not waiting(clinic)
+
+
+def test_that_a_swap_approved_twice_is_on_the_card_already(clinic: Path, book: Path) -> None:
+    """J. Moss approves it while R. Vane does."""
+
+    def swap(sheet: Worksheet) -> None:
+        write(sheet, row_of(sheet, "100007"), name="Drain 10 Fr (100008)")
+
+    proposal = take_cards(clinic, fill_in(book, swap), NOW).proposal
+    assert proposal
+    twice = Approval(owner=QUILL, changes=proposal.changes, approved=VANE)
+    assert len(apply_approval(clinic, twice, now=NOW).done) == 1
+    again = apply_approval(clinic, twice, now=NOW)
+    assert (again.done, again.refused, again.already) == ((), (), proposal.changes)
