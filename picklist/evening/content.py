@@ -9,7 +9,7 @@ from datetime import date
 from enum import StrEnum
 from typing import Any
 
-from picklist.model.built import BuiltCart, StoodIn
+from picklist.model.built import BuiltCart, MissingThing, StoodIn
 from picklist.model.cards import ThingKind
 from picklist.model.expiry import Expiry, is_past
 from picklist.model.plan import Cart, SundryLine, TrayLine
@@ -231,7 +231,7 @@ def in_place_of_short(there: Content, facts: BuiltCart, short: Short, wanted: Co
 def still_missing(gone: Content, lacks: Iterable[PieceLine]) -> Content:
     """Of what a cart lacks, what was missing before, whichever set or lot the list names for it now."""
     asked = Counter({line.piece: line.quantity for line in lacks})
-    found = gone & asked
+    found = asked & gone  # the pieces as the new list numbers them
     for one in _paired(gone - found, asked - found, lambda p: (p.wanted, p.copy, p.person)):
         found[one.after] += one.quantity
     return +found
@@ -254,14 +254,13 @@ def as_it_holds(facts: BuiltCart, wanted: Content, still: Content, short: Short,
         serve = _take(content, left.thing, left.person, left.quantity).total()
         instead[told.thing, told.person] += serve
         stood.append(replace(told, quantity=told.quantity - left.quantity + serve))
-    missing = []
+    missing = _trays_missing(facts, wanted, still)
     for gone, rest in zip(facts.missing, there.missing, strict=True):
-        many = gone.quantity
         if not gone.copy:
-            many -= rest.quantity - _take(lacking, gone.thing, gone.person, rest.quantity).total()
+            many = gone.quantity - rest.quantity + _take(lacking, gone.thing, gone.person, rest.quantity).total()
             many += (covered := min(rest.quantity, instead[gone.thing, gone.person]))
             instead[gone.thing, gone.person] -= covered
-        missing.append(replace(gone, quantity=many))
+            missing.append(replace(gone, quantity=many))
     added, by_hand = [], Counter({(p.thing, p.lot): many for p, many in beyond.items() if not p.wanted})
     for one in facts.added:
         added.append(replace(one, quantity=min(one.quantity, by_hand[one.item, one.lot])))
@@ -270,6 +269,20 @@ def as_it_holds(facts: BuiltCart, wanted: Content, still: Content, short: Short,
     return facts.with_lines(
         lambda name, lines: (one for one in found.get(name, lines) if name not in found or one.quantity)
     )
+
+
+def _trays_missing(facts: BuiltCart, wanted: Content, still: Content) -> list[MissingThing]:
+    """Which trays are still missing, as a new list numbers them: those that it has no set for stay so, too."""
+    named = {(piece.wanted, piece.copy) for piece in wanted}
+    gone = sorted((piece.wanted, piece.copy) for piece in still if piece.set_id)
+    said = [one for one in facts.missing if one.copy and (one.thing, one.copy) not in named]
+    left = [one for one in facts.missing if one.copy and one not in said]
+    for tray, copy in gone:
+        if not any((one.thing, one.copy) == (tray, copy) for one in said):
+            one = next(one for one in left if one.thing == tray)
+            left.remove(one)
+            said.append(replace(one, copy=copy))
+    return said
 
 
 def with_taken_sets(listed: Content, facts: BuiltCart) -> Content:

@@ -269,10 +269,12 @@ def built_carts(state: StateFile, day: date) -> dict[str, BuiltCart]:
 def told_so_far(state: StateFile) -> str:
     """A text that changes with every finished report of the crew and with one withdrawn; also inside a transaction.
 
-    A cart that is just being scanned does not count: each scan would send a build back to its start.
+    A cart that is just being scanned does not count: each scan would send a build back to its start. Nor does what a
+    build itself carried over.
     """
     rows = state.connection.execute(
-        "SELECT built_id, cart_id, told_at FROM built_cart WHERE going_on = 0 ORDER BY built_id"
+        "SELECT built_id, cart_id, told_at FROM built_cart WHERE going_on = 0 AND told_from <> ? ORDER BY built_id",
+        (CARRIED,),
     )
     return hashlib.sha256(repr([tuple(row) for row in rows]).encode()).hexdigest()
 

@@ -15,7 +15,7 @@ from picklist.evening.add_reports import add_to_report
 from picklist.evening.changes import CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import cart_content
 from picklist.evening.held_sets import printed_assignments, printed_picks
-from picklist.evening.keep_facts import mark_put_back, record_built
+from picklist.evening.keep_facts import mark_put_back, record_built, told_so_far
 from picklist.evening.keep_plans import latest_revision, open_put_backs
 from picklist.evening.match import match_cases
 from picklist.evening.revise import (
@@ -374,7 +374,9 @@ def test_that_what_was_missing_by_a_longer_list_is_not_missing_again_by_a_shorte
     """Of four laps three were missing. The next list asks for two, of which one is there; the third for four again."""
     build(state, knee())
     tell(state, missing=(MissingThing(thing="laps", quantity=3),))
+    told = told_so_far(state)
     shorter = build(state, knee(start="07:45", laps=1)).carts[0]
+    assert told_so_far(state) == told  # the build itself is no report, which would send it back to its start
     assert ([line.quantity for line in shorter.still_missing], shorter.add, shorter.take_off) == ([1], (), ())
     longer = build(state, knee()).carts[0]
     assert [sum(line.quantity for line in lines) for lines in (longer.still_missing, longer.add)] == [1, 2]
@@ -420,3 +422,20 @@ def test_that_a_form_of_an_older_list_that_is_filled_in_further_says_only_what_i
     record_built(state, [more], EVENING, join=lambda before, said: add_to_report(before, said, EVENING))
     report = begin(state, knee(start="07:45", laps=1)).built["C-1"]
     assert (report.missing_of("laps"), report.remark) == (1, "ready at nine")
+
+
+def test_that_a_tray_missing_by_a_list_that_numbers_its_copies_otherwise_is_counted_once(state: StateFile) -> None:
+    """Of two knees the first, KNEE-01, was missing. The next list has KNEE-02 first, and KNEE-03 to be added."""
+
+    def two(first: str, second: str, start: str = "07:30") -> Cart:
+        case = a_case("C-1", start, surgeon="S04", procedures=("KNEE",))
+        return cart(case, (tray_line("knee", first), tray_line("knee", second, copy=2)))
+
+    build(state, two("KNEE-01", "KNEE-02"))
+    tell(state, missing=(MissingThing(thing="knee", copy=1, quantity=1),))
+    again = build(state, two("KNEE-02", "KNEE-01", "07:45")).carts[0]
+    assert [[line.piece.set_id for line in lines] for lines in (again.still_missing, again.add)] == [["KNEE-01"], []]
+    assert begin(state, knee()).built["C-1"].missing_trays.keys() == {("knee", 2)}
+    other = build(state, two("KNEE-03", "KNEE-02")).carts[0]
+    assert ([line.piece.set_id for line in other.add], other.still_missing) == (["KNEE-03"], ())
+    assert build(state, two("KNEE-03", "KNEE-02")).carts[0].still_missing == ()
