@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
@@ -114,7 +115,8 @@ class CartChange:
 class PlanChange:
     """A plan against the one it replaces; carts by start of the case, cancelled ones last.
 
-    ``old_cases`` are those of the plan it replaces, for papers that name a cancelled case.
+    ``old_cases`` are those of the plan it replaces, for papers that name a cancelled case. ``renumbered``: the new
+    numbers, by the old ones, of cases that no list of the day was for.
     """
 
     day: date
@@ -124,6 +126,7 @@ class PlanChange:
     carts: tuple[CartChange, ...]
     match: CaseMatch
     old_cases: tuple[Case, ...] = ()
+    renumbered: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def cancelled(self) -> tuple[str, ...]:

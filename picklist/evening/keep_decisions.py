@@ -70,28 +70,28 @@ def decisions(state: StateFile, day: date) -> dict[str, Decision]:
         return _last_words(db, "case_day >= ?", day.isoformat())
 
 
-def follow_cases(state: StateFile, day: date, names: Mapping[str, str]) -> None:
-    """Give decisions the new numbers of their cases (``names``: by the old ones); inside ``writing``.
+def follow_cases(state: StateFile, day: date, names: Mapping[str, str], later: Mapping[str, str]) -> None:
+    """Give decisions the new numbers of their cases, by the old ones: of a day, and of ``later`` days; in ``writing``.
 
     What was said of two cases that are one now is kept apart by when it was said: the last word counts.
     """
-    changed = {old: new for old, new in names.items() if old != new}
+    of_day = {**later, **names}
+    changed = {old: new for old, new in of_day.items() if old != new}
     if not changed:
         return
     db = state.connection
-    keys: dict[str, str] = {}
+    keys: dict[tuple[str, str], str] = {}
     for row in db.execute("SELECT * FROM decision WHERE case_day >= ?", (day.isoformat(),)).fetchall():
         moves = [(changed.get(case, case), room, start) for case, room, start in json.loads(row["moves"])]
-        key = row["conflict"]
-        if row["case_day"] == day.isoformat():
-            keys[key] = key = _under_new_number(key, names)
+        key = _under_new_number(row["conflict"], of_day if row["case_day"] == day.isoformat() else later)
+        keys[row["case_day"], row["conflict"]] = key
         values = (key, json.dumps(moves), row["decision_id"])
         db.execute("UPDATE decision SET conflict = ?, moves = ? WHERE decision_id = ?", values)
-    seen = db.execute("SELECT * FROM decision_seen WHERE case_day = ? ORDER BY rowid", (day.isoformat(),)).fetchall()
-    db.execute("DELETE FROM decision_seen WHERE case_day = ?", (day.isoformat(),))
+    seen = db.execute("SELECT * FROM decision_seen WHERE case_day >= ? ORDER BY rowid", (day.isoformat(),)).fetchall()
+    db.execute("DELETE FROM decision_seen WHERE case_day >= ?", (day.isoformat(),))
     for row in seen:
         _SEEN.keep(db, _SEEN.read([row]), case_day=row["case_day"], decided=row["decided"],
-                   conflict=keys.get(row["conflict"], row["conflict"]))  # fmt: skip
+                   conflict=keys.get((row["case_day"], row["conflict"]), row["conflict"]))  # fmt: skip
 
 
 def _under_new_number(about: str, names: Mapping[str, str]) -> str:

@@ -106,6 +106,13 @@ def _sure_pairs(old: list[Case], new: list[Case]) -> dict[str, str]:
         scores = {p: s for p, s in scores.items() if p[0] not in gone_old and p[1] not in gone_new}
 
 
+def renumbered(old: Sequence[Case], new: Sequence[Case]) -> dict[str, str]:
+    """The new numbers of cases that surely are the same and whose old ones are gone, as long as nobody is asked."""
+    before, now = {case.number for case in old}, {case.number for case in new}
+    gone, fresh = [c for c in old if c.number not in now], [c for c in new if c.number not in before]
+    return _sure_pairs(gone, fresh)
+
+
 def _beats_rivals(pair: tuple[str, str], scores: Mapping[tuple[str, str], int]) -> bool:
     rivals = (s for p, s in scores.items() if p != pair and (p[0] == pair[0] or p[1] == pair[1]))
     return scores[pair] - max(rivals, default=0) >= MARGIN

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from picklist.clock import SiteClock
@@ -12,18 +12,19 @@ from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.held_sets import CartStanding, printed_assignments, printed_picks, standing_carts
 from picklist.evening.keep_counted import carts_counted, first_unsettled, sets_counted
-from picklist.evening.keep_decisions import follow_cases, look_for_decisions
+from picklist.evening.keep_decisions import decisions, follow_cases, look_for_decisions
 from picklist.evening.keep_facts import built_carts, told_so_far
 from picklist.evening.keep_plans import (
     latest_revision,
     listed_starts,
     lists_in_hand,
     load_plan,
+    newest_day,
     open_put_backs,
     save_plan,
     standing_questions,
 )
-from picklist.evening.match import DOUBTFUL, CaseMatch, match_cases, score
+from picklist.evening.match import DOUBTFUL, CaseMatch, match_cases, renumbered, score
 from picklist.grouping import grouped
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item, Lot
@@ -80,6 +81,7 @@ class Revision:
 
     ``told`` marks the last report of the crew that was read (see ``told_so_far``).
     ``plans`` are those of the lists in hand, by revision. ``match.problems`` are answers that fit nothing.
+    ``renumbered`` are new numbers of cases that no list of the day was for, by the old ones.
     """
 
     number: int
@@ -91,6 +93,7 @@ class Revision:
     in_hand: Mapping[str, ListInHand]
     plans: Mapping[int, Plan]
     standing: OnCarts
+    renumbered: Mapping[str, str] = field(default_factory=dict)
 
 
 def begin_revision(
@@ -121,6 +124,20 @@ def begin_revision(
         in_hand=in_hand,
         plans=_plans_in_hand(state, old, in_hand, read_plan),
         standing=_standing(state, day, schedule, match, in_hand, old),
+        renumbered=_renumbered(state, day, old, schedule, read_plan),
+    )
+
+
+def _renumbered(
+    state: StateFile, day: date, old: Plan | None, schedule: Schedule, read_plan: Callable[[bytes], Plan]
+) -> dict[str, str]:
+    """The new numbers of cases on which something was decided before their day had lists, by the old ones."""
+    decided = {said.case_day for said in decisions(state, day).values()} - ({day} if old else set())
+    last = newest_day(state) if decided else None  # its plan has the cases of later days as they were called then
+    known = old if last == day else plan_kept(state, last, read_plan) if last else None
+    return renumbered(
+        [case for case in known.cases if case.day in decided] if known else [],
+        [case for case in schedule.cases if case.day in decided],
     )
 
 
@@ -259,7 +276,7 @@ def what_changes(
 ) -> PlanChange:
     """What the plan made from this start changes on each cart; ``items`` and ``lots`` are the site's now."""
     rows = grouped((one.item, one) for one in lots)
-    return compare_plans(
+    change = compare_plans(
         start.old,
         plan,
         match=start.match,
@@ -268,6 +285,7 @@ def what_changes(
         plans=start.plans,
         items=items,
     )
+    return replace(change, renumbered=start.renumbered)
 
 
 def _as_recorded(held: ListInHand, rows: Mapping[str, Sequence[Lot]]) -> ListInHand:
@@ -283,7 +301,7 @@ def finish_revision(
 
     def look_and_publish() -> None:
         names = change.names_kept()
-        follow_cases(state, plan.day, names)
+        follow_cases(state, plan.day, names, change.renumbered)
         in_doubt = (*change.match.asked_old, *change.match.unread)
         look_for_decisions(state, plan, [names.get(case, case) for case in in_doubt])
         if publish is not None:

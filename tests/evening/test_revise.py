@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -15,6 +15,7 @@ from picklist.evening.add_reports import add_to_report
 from picklist.evening.changes import CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import cart_content
 from picklist.evening.held_sets import printed_assignments, printed_picks
+from picklist.evening.keep_decisions import decisions, record_decision
 from picklist.evening.keep_facts import mark_put_back, record_built, told_so_far
 from picklist.evening.keep_plans import latest_revision, open_put_backs
 from picklist.evening.match import match_cases
@@ -28,6 +29,7 @@ from picklist.evening.revise import (
 )
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.catalogue import Lot
+from picklist.model.known import Decision
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.supply import Pick
@@ -439,3 +441,28 @@ def test_that_a_tray_missing_by_a_list_that_numbers_its_copies_otherwise_is_coun
     other = build(state, two("KNEE-03", "KNEE-02")).carts[0]
     assert ([line.piece.set_id for line in other.add], other.still_missing) == (["KNEE-03"], ())
     assert build(state, two("KNEE-03", "KNEE-02")).carts[0].still_missing == ()
+
+
+@pytest.mark.parametrize("built_again", [True, False])
+def test_that_a_case_which_is_renumbered_before_its_day_has_lists_keeps_its_decision(
+    state: StateFile, built_again: bool
+) -> None:
+    """Of N-1 of the day after something was decided tonight; it becomes N-9, whatever is built next."""
+    after = DAY + timedelta(days=1)
+    was = a_case("N-1", day=after, start="07:30", surgeon="S07", procedures=("HIP",))
+    now = replace(was, number="N-9")
+
+    def build_with(later: Case, day: date, *carts: Cart) -> None:
+        cases = (*(one.case for one in carts), later)
+        start = begin_revision(state, day, Schedule(cases=tuple(dict.fromkeys(cases))), plan_from_json)
+        new = replace(plan(*carts, revision=start.number), day=day, cases=cases, replaces=start.replaces)
+        finish_revision(state, new, plan_to_json(new), what_changes(start, new))
+
+    build_with(was, DAY, knee())
+    said = Decision(about="short/hip/N-1", decided="borrow one", told="", by="co", at=EVENING, case_day=after)
+    record_decision(state, DAY, said)
+    if built_again:
+        build_with(now, DAY, knee())
+        assert set(decisions(state, after)) == {"short/hip/N-9"}
+    build_with(now, after, cart(now, (tray_line("hip", "H-1"),)))
+    assert set(decisions(state, after)) == {"short/hip/N-9"}
