@@ -73,7 +73,7 @@ def notes_table(evening: EveningView, department: DepartmentView, conflicts: Con
         *((one.kind, f"{one.number}: {one.meaning}") for one in evening.conflicts),
         *(("Conflicts", said) for said in (conflicts.counts, conflicts.caution, conflicts.still_sought)),
         *(("Risks", said) for said in conflicts.risk),
-        *(("Department", said) for said in (department.counts, department.in_time)),
+        *(("Department", said) for said in (department.counts, *department.awaited, department.in_time)),
         *(("Would help", f"{said}. {department.chance}") for said in department.helps),
         *(("Settings", f"{name}: {value}") for name, value in evening.settings),
     )
@@ -231,14 +231,14 @@ def turnaround_table(view: DepartmentView) -> SheetTable:
 
 def worklist_table(view: WorklistView) -> SheetTable:
     """The loads of each station in the order to start them."""
-    heads = "Station|State|Start|End|Machine|Cycle|What goes in|Start at the latest|Late|First due|Rush"
+    heads = "Station|State|Start|End|Machine|Cycle|What goes in|Start at the latest|Late|First due|Hurry"
     rows = (
         (
             *(station, "running" if group.runs else "", f"{group.day} {one.begins}", f"{one.ends_day} {one.ends}"),
             *(one.machine, one.cycle, ", ".join(one.sets)),
             *((NONE, "") if group.runs else (_in_full(one.latest, group.day), "LATE" if one.late else "")),
             _in_full(one.first_due, group.day),
-            "; ".join(one.rushes),
+            "; ".join(f"{hurry.word} {hurry.text}" for hurry in one.hurries),
         )
         for station, groups in view.stations
         for group in groups

@@ -181,6 +181,12 @@ class Conflict:
         return self.asked or self.tray, self.copy
 
     @property
+    def awaited(self) -> BoundSet | None:
+        """The set for which a case waits that goes without, as it is bound till then; None where none is waited for."""
+        bound = self.proof.sets if self.kind is ConflictKind.SHORT and self.proof else ()
+        return next((one for one in bound if one.set_id == self.set_id), None)
+
+    @property
     def urgency(self) -> tuple[float, int, object]:
         """What must be decided soonest comes first, then the gravest kind, then by id as people read it."""
         moment = self.decide_by.timestamp() if self.decide_by else float("inf")

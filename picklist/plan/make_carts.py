@@ -10,7 +10,7 @@ from datetime import datetime
 from picklist.clock import shift
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import ItemClass, Tray
-from picklist.model.conflicts import Conflict, ConflictKind
+from picklist.model.conflicts import Conflict
 from picklist.model.department import SetRun, headline
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.plan import Cart, GiveBack, SundryLine, TrayLine
@@ -68,11 +68,8 @@ class _Line:
 
     def is_awaited_in(self, conflict: Conflict) -> bool:
         """Whether another case goes without and waits for just the set that this line has."""
-        if conflict.kind is not ConflictKind.SHORT or conflict.proof is None or conflict.waiter == self.case:
-            return False
-        bound = conflict.proof.sets
-        mine = (self.set_id, self.case)
-        return self.set_id == conflict.set_id and mine in ((one.set_id, one.case) for one in bound)
+        one = conflict.awaited
+        return one is not None and conflict.waiter != self.case and (one.set_id, one.case) == (self.set_id, self.case)
 
 
 class CartMaker:

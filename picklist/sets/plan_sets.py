@@ -75,7 +75,7 @@ def make_planned_day(
     context = PlanningContext(
         _without_carts_left_alone(site, held or {}, cases.keys() - set(stopped)), now, held, printed, day
     )
-    scenario = Scenario(uses=tuple(uses))
+    scenario = Scenario(uses=tuple(uses), accepted=tuple(use.key for use in uses if use.ends <= now))
     plans = allocate_all_groups(context, scenario)
     return PlannedDay(context=context, cases=cases, scenario=scenario, plans=plans)
 

@@ -44,8 +44,9 @@ class Haste:
 class Scenario:
     """Uses to be served, with what is tried: extra sets, haste, and uses (by key) that must take a given tray.
 
-    ``accepted``: uses (by key) that may take their set from the number kept ready. ``off_carts``: sets that must be
-    put back first, each with the case on whose built cart it is.
+    ``accepted``: uses (by key) that may take their set from the number kept ready, or whose case is over, so that
+    nothing is left to decide. ``off_carts``: sets that must be put back first, each with the case on whose built cart
+    it is.
     """
 
     uses: tuple[Use, ...]

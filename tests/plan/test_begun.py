@@ -46,6 +46,9 @@ def test_a_reserve_that_is_broken_into_is_still_told() -> None:
     site = hospital((case("C1", "08:00", 300),), (shelf("wrist-01"),), trays=kept)
     (conflict,) = (one for one in planned(site, at("12:00")).conflicts)
     assert (conflict.kind, conflict.waiter) == (ConflictKind.RESERVE, "C1")
+    # Its end, 13:00, is past: C1 has left the reserve alone or has not, and nobody can decide that any more.
+    assert planned(site, at("12:59")).conflicts
+    assert not planned(site, at("13:00")).conflicts
 
 
 def test_a_case_written_as_running_long_after_its_end_is_named() -> None:

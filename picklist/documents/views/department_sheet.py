@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 
 from picklist import wording
@@ -11,7 +11,7 @@ from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.reuse_blocks import LaterRow, ReuseBlock, target
 from picklist.documents.views.stamp import settings_lines, stamp_for
 from picklist.documents.views.station_load import RunRow, SetDays, in_time, load_plots, runs_to_watch
-from picklist.documents.views.tray_rows import at_one_moment
+from picklist.documents.views.tray_rows import at_one_moment, goes_without
 from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.plan import RemedySearch
@@ -47,7 +47,7 @@ class DepartmentView(View):
     """The whole sheet; runs and plots stand only where the department was run forwards.
 
     ``reuses`` and ``stations`` are for the carts of the day and whatever is tight; ``later`` are
-    the sets that the day gives back for later days.
+    the sets that the day gives back for later days. ``awaited``: sets for which a case waits that goes without.
     """
 
     def __init__(self, found: Lookup) -> None:
@@ -60,6 +60,7 @@ class DepartmentView(View):
         self.title = f"Sets to turn around, {found.clock.day_text(found.day)}"
         self.counts = f"{wording.counted(len(now), 'set')} for carts of this day, {len(later)} for later days{no_risks}"
         self.reuses = tuple(ReuseBlock(found, one) for one in now)
+        self.awaited = tuple(_awaited(found))
         self.later = _later(found, later)
         self.stations = _stations(found, now)
         self.runs = tuple(RunRow(found, one) for one in runs_to_watch(found))
@@ -72,6 +73,13 @@ class DepartmentView(View):
         )
         self.chance = f"In {chance.draws:,} simulated days, which the conflict sheet explains." if chance else ""
         self.settings = settings_lines(found.plan.settings)
+
+
+def _awaited(found: Lookup) -> Iterator[str]:
+    for one in found.plan.conflicts:
+        if one.awaited and found.day in {found.cases[case].day for case in one.cases if case in found.cases}:
+            giver = f" from {found.case_in_room(one.awaited.case)}" if one.awaited.case else ""
+            yield f"{one.set_id} {found.tray(one.tray)}{giver} for {goes_without(found, one.waiter)}. Take it first."
 
 
 def _concerns_the_day(found: Lookup, reuse: Reuse) -> bool:

@@ -145,9 +145,13 @@ def _gives_back(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
 
 def _at_once(found: Lookup, case: str) -> Strip:
     """The strip of a set for which a case waits that goes without until it is back."""
+    return Strip(word="NEEDED NEXT", text=f"by {goes_without(found, case)}. Send it out at once.", loud=True)
+
+
+def goes_without(found: Lookup, case: str) -> str:
+    """A case that waits for a set: ``C-2 in OR 6, start 13:55, which has no set until this one is back``."""
     start = f", start {found.when(found.cases[case].start)}" if case in found.cases else ""
-    text = f"by {found.case_in_room(case)}{start}, which has no set until this one is back. Send it out at once."
-    return Strip(word="NEEDED NEXT", text=text, loud=True)
+    return f"{found.case_in_room(case)}{start}, which has no set until this one is back"
 
 
 def _goes_on(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:

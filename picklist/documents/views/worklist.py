@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 
 from picklist import wording
 from picklist.documents.views.finished_words import Group, View
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import stamp_for
+from picklist.documents.views.tray_rows import goes_without
 from picklist.grouping import grouped
 from picklist.letters import natural_key
-from picklist.model.conflicts import ConflictKind
+from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.department import DepartmentRun, Load, SetRun
 from picklist.model.uses import Pace, Reuse, start_of
 from picklist.wording.say_department import list_ends
@@ -34,7 +35,7 @@ class LoadRow(View):
     """One load: when it starts in which machine, what goes in, and by when it must start.
 
     ``latest`` is the earliest of the latest starts of its sets, by usual minutes; ``late`` says
-    that the queue starts it after that. ``rushes``: sets in it that must be hurried, with when each is ready.
+    that the queue starts it after that. ``hurries``: its sets that must be hurried, with for whom.
     """
 
     def __init__(self, found: Lookup, load: Load, members: Members) -> None:
@@ -48,7 +49,7 @@ class LoadRow(View):
         self.latest = Moment(found, latest, load)
         self.late = latest is not None and load.begins > latest
         self.first_due = Moment(found, load.first_due, load)
-        self.rushes = tuple(_rush(found, one, reuse) for one, reuse in _rushed(found, members.get(load.id, ())))
+        self.hurries = tuple(_hurries(found, members.get(load.id, ())))
 
 
 class LoadGroup(Group[LoadRow]):
@@ -113,11 +114,23 @@ def _members(run: DepartmentRun) -> Members:
     return grouped((step.load, one) for one in run.runs for step in one.steps if step.load)
 
 
-def _rushed(found: Lookup, runs: Iterable[SetRun]) -> list[tuple[SetRun, Reuse]]:
-    """The sets that are in time only in a rush."""
-    hurried = {(one.set_id, one.waiter) for one in found.conflicts.values() if one.kind is ConflictKind.RUSH}
-    keys = [(one, (one.set_id, one.for_case)) for one in runs]
-    return [(one, found.reuses[key]) for one, key in keys if key in hurried and key in found.reuses]
+class Hurry(View):
+    """A set that must be hurried: ``word`` is the kind of its conflict."""
+
+    def __init__(self, conflict: Conflict, text: str) -> None:
+        self.word = conflict.kind.value.upper()
+        self.text = text
+
+
+def _hurries(found: Lookup, runs: Iterable[SetRun]) -> Iterator[Hurry]:
+    """The sets that are in time only in a rush, and those without which a case has none."""
+    for run in runs:
+        reuse = found.reuses.get((run.set_id, run.for_case))
+        for one in found.conflicts.values():
+            if one.kind is ConflictKind.RUSH and reuse and (one.set_id, one.waiter) == (run.set_id, run.for_case):
+                yield Hurry(one, _rush(found, run, reuse))
+            elif one.awaited and (one.awaited.set_id, one.awaited.case) == (run.set_id, run.from_case):
+                yield Hurry(one, f"{run.set_id} for {goes_without(found, one.waiter)}. Take it first.")
 
 
 def _rush(found: Lookup, run: SetRun, reuse: Reuse) -> str:

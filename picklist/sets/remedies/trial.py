@@ -268,7 +268,8 @@ class Trials:
         mine = target if target is not None and group == self.home(target) else None
         key = (group, mine.id if mine else "")
         if key not in self._limits:
-            self._limits[key] = allowed_after(self.before.get(group, {}).values(), mine)
+            limits = allowed_after(self.before.get(group, {}).values(), mine)
+            self._limits[key] = limits.with_accepted(self.planned.scenario.accepted)
         return self._limits[key]
 
     def _networks_of(self, edited: Edited, group: TrayGroup) -> list[ServedNetwork]:
