@@ -95,7 +95,7 @@ def lay_on_carts(
     for number, pick in enumerate(picks, start=1):
         shelf = shelves.of(pick.item)
         if pick.case not in counted:
-            shelf.remove(pick.lot, pick.place, pick.open + pick.hold)
+            shelf.remove(pick)
         laid.append(_Laid.of(pick, -number, shelf, wanting.get((pick.case, pick.item, pick.person), ())))
     for one in laid:
         one.serve()

@@ -11,6 +11,7 @@ from picklist.letters import NaturalKey, natural_key
 from picklist.model.catalogue import Lot
 from picklist.model.expiry import Expiry, is_past, taking_order
 from picklist.model.site import Site
+from picklist.model.supply import Pick
 from picklist.stock.walking import WalkingKey, walking_key
 
 
@@ -61,13 +62,17 @@ class Shelf:
         """How much is there that may no longer be used on a day."""
         return sum(one.left for one in self.lots) - self.left_on(day)
 
-    def remove(self, lot: str, place: str, quantity: int) -> None:
+    def remove(self, pick: Pick) -> None:
         """Take what is on a cart off its lot, in the place named first; a lot counted since may hold less.
 
-        Without a lot, as what was added by hand has none, it is off those that are taken first.
+        Without a lot, as what was added by hand has none, it is off those that are taken first. A lot that no row names
+        any more may have another name now: it is off the rows of its place and expiry.
         """
-        alike = [one for one in self.lots if not lot or one.lot.lot.casefold() == lot.casefold()]
-        for one in sorted(alike, key=lambda one: bool(lot) and one.lot.place != place):
+        name, quantity = pick.lot.casefold(), pick.open + pick.hold
+        alike = [one for one in self.lots if not name or one.lot.lot.casefold() == name]
+        if not alike:
+            alike = [one for one in self.lots if (one.lot.place, one.lot.expiry) == (pick.place, pick.expiry)]
+        for one in sorted(alike, key=lambda one: bool(name) and one.lot.place != pick.place):
             part = min(quantity, one.left)
             one.left -= part
             quantity -= part

@@ -77,6 +77,15 @@ def test_a_cart_that_took_more_than_its_place_holds_took_the_rest_from_the_lots_
     assert [(one.case, one.open) for one in short.lacking] == [("C2", 1)]
 
 
+def test_a_lot_that_got_another_name_since_its_cart_was_built_holds_only_what_is_not_on_the_cart() -> None:
+    """Two of LX are on the cart of C1; its row says LX-7 now, and still counts them. Another expiry is another lot."""
+    needs = needs_of([want("C1", "2/0"), want("C2", "4/0")])
+    cases, on_cart = [on("C1"), on("C2", "09:00")], replace(pick("C1", "LX", 2), expiry=date(2027, 3, 31))
+    for expires, lacks in (("2027-03-31", 1), ("2028-03-31", 0)):
+        shortages = give_stock(site_with([lot("LX-7", 5, expires)]), needs, cases, [on_cart]).shortages
+        assert sum(one.open for short in shortages for one in short.lacking) == lacks
+
+
 def test_a_lot_on_a_cart_is_known_again_when_its_letters_are_typed_large_or_small() -> None:
     site = site_with([lot("l24a", 3)])
     needs = needs_of([want("C1", "3/0"), want("C2", "1/0")])
