@@ -31,14 +31,6 @@ Check = Callable[[Site, datetime], Iterable[Problem]]
 CardCheck = Callable[[Site, date], Iterable[Problem]]
 
 
-def _hasty_routes(site: Site, _now: datetime) -> Iterable[Problem]:
-    return find_hasty_routes(site)
-
-
-def _whole_days(site: Site, _now: datetime) -> Iterable[Problem]:
-    return find_whole_days(site)
-
-
 SCHEDULE_CHECKS: tuple[Check, ...] = (check_rooms, check_surgeons, check_case_times)
 CARD_CHECKS: tuple[CardCheck, ...] = (check_live_cases, check_standing_cards, find_idle_lines, check_retired_things)
 OTHER_CHECKS: tuple[Check, ...] = (
@@ -51,8 +43,8 @@ OTHER_CHECKS: tuple[Check, ...] = (
     check_trays_without_sets,
     check_cycle_minima,
     check_cycle_minutes,
-    _hasty_routes,
-    _whole_days,
+    find_hasty_routes,
+    find_whole_days,
     find_dead_ends,
     check_buildings,
     check_reach,

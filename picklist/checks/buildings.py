@@ -12,6 +12,7 @@ from picklist.problems import Problem, to_fix
 from picklist.sets.walk import begins_in_room, steps_for
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.private import may_be_quoted
+from picklist.wording import counted
 
 
 def check_buildings(site: Site, _now: datetime) -> Iterator[Problem]:
@@ -77,10 +78,13 @@ def check_ways_back(site: Site, _now: datetime) -> Iterator[Problem]:
 
 
 def _not_said(rooms: list[NamedCell], places: list[NamedCell]) -> Iterator[Problem]:
-    """One of the two tables names buildings and the other, which has rows, names none: no way is counted then."""
-    for silent, other, what in ((rooms, places, "room"), (places, rooms, "place")):
-        if silent and any(one.name for one in other) and not any(one.name for one in silent):
-            message = f"no {what} has a 'building', so no transfer between buildings counts for any of {len(silent)}"
+    """Rooms or places without a building, where others have one: no way is counted for them then."""
+    several = len({one.name for one in (*rooms, *places)} - {""}) > 1
+    for named, other, what in ((rooms, places, "room"), (places, rooms, "place")):
+        silent = [one for one in named if not one.name]
+        if silent and (several or (len(silent) == len(named) and any(one.name for one in other))):
+            told = f"no 'building' is stated for {len(silent)} of {counted(len(named), what)}"
+            message = f"{told}, so no transfer between buildings counts there"
             yield _problem("building not said", silent[0], message, f"the building of each {what}")
 
 

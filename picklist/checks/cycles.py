@@ -32,6 +32,7 @@ FROM_MEMORY = "from memory, not read in the standard"
 GRAVITY = "gravity"
 DYNAMIC = "dynamic air removal"
 COOLEST_STEAM = 100.0  # below that it is no steam cycle, and the tables do not cover it
+COLDEST = 35.0  # below that it is no sterilizer's: common practice, no source
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,8 +88,12 @@ def check_cycle_minima(site: Site, _now: datetime) -> Iterator[Problem]:
     """
     for route in site.routes.values():
         for step in route.steps:
-            if step.temperature_c is not None and step.temperature_c >= COOLEST_STEAM:
-                yield from _against_table(step, step.temperature_c, site.settings.cycle_table)
+            degrees = step.temperature_c or 0.0
+            if degrees >= COOLEST_STEAM:
+                yield from _against_table(step, degrees, site.settings.cycle_table)
+            elif 0 < degrees < COLDEST:
+                where, message = step.where.at("temperature C"), f"no sterilizer works at {degrees:g} °C"
+                yield to_fix("too cold", where, message, value=f"{degrees:g}", expected="the temperature in °C, as 132")
 
 
 def least_for(cycle: str, temperature_c: float, table: CycleTable = CDC) -> CycleMinimum | None:

@@ -30,7 +30,7 @@ def find_dead_ends(site: Site, now: datetime, calendar: Calendar | None = None) 
     return tuple(problem for problem in found if problem is not None)
 
 
-def find_hasty_routes(site: Site) -> tuple[Problem, ...]:
+def find_hasty_routes(site: Site, _now: datetime) -> tuple[Problem, ...]:
     """Notices for routes with a documented sterilizer cycle whose least minutes add up to too few.
 
     Compared along the longest chain of steps, without waiting for hours or runs.
@@ -44,7 +44,7 @@ def find_hasty_routes(site: Site) -> tuple[Problem, ...]:
     )
 
 
-def find_whole_days(site: Site) -> tuple[Problem, ...]:
+def find_whole_days(site: Site, _now: datetime) -> tuple[Problem, ...]:
     """Notices for hours that open and close at one time of day, and so count as 24 hours; midnight says so itself."""
     read_out = site.settings.site_clock.wall_text
     found = {

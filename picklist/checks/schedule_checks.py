@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
-from picklist.clock import shift
+from picklist.clock import SiteClock, shift
 from picklist.grouping import grouped
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.site import Site
@@ -14,6 +14,7 @@ from picklist.problems import Problem, notice, to_fix
 EARLY = timedelta(hours=2)  # a case may begin before its time, but hardly more
 OVERRUN = timedelta(hours=3)  # a case may take longer than planned, but rarely so long
 FAR = timedelta(days=366)
+NAMED = 3  # cases that are named beside their count
 
 
 def check_rooms(site: Site, _now: datetime) -> Iterator[Problem]:
@@ -48,12 +49,11 @@ def check_surgeons(site: Site, _now: datetime) -> Iterator[Problem]:
 
 def check_case_times(site: Site, now: datetime) -> Iterator[Problem]:
     """Cases whose status and time do not go together at ``now``, or that are a year away."""
+    over = [case for case in site.cases if case.status is CaseStatus.PLANNED and _end(case) <= now]
+    yield from _still_planned(over, site.settings.site_clock, site.settings.site_clock.day(now))
     for case in site.cases:
         begins = site.settings.site_clock.stamp(case.start)
-        if case.status is CaseStatus.PLANNED and _end(case) <= now:
-            message = f"case {case.number} is still planned, but it would be over by now; {_counts_as(site, case, now)}"
-            yield notice("planned in the past", case.where.at("status"), message)
-        elif case.is_running and case.start - EARLY > now:
+        if case.is_running and case.start - EARLY > now:
             yield to_fix(
                 "running before its start",
                 case.where.at("status"),
@@ -73,12 +73,21 @@ def check_case_times(site: Site, now: datetime) -> Iterator[Problem]:
             yield notice("far away", case.where.at("day"), message)
 
 
-def _counts_as(site: Site, case: Case, now: datetime) -> str:
-    """What a case that nobody wrote off does to the plan: today it still binds its sets, later it is left out."""
-    clock = site.settings.site_clock
-    if case.day < clock.day(now):
-        return "no list is needed for it"
-    return f"until its status is corrected, its sets count as used until {clock.hhmm(_end(case))}"
+def _still_planned(over: list[Case], clock: SiteClock, today: date) -> Iterator[Problem]:
+    """What cases that nobody wrote off do to the plan: today they still bind their sets, later they are left out."""
+    for cases in ([one for one in over if one.day < today], [one for one in over if one.day >= today]):
+        if not cases:
+            continue
+        several = len(cases) > 1
+        named = ", ".join(one.number for one in cases[:NAMED])
+        more = f" and {len(cases) - NAMED} more" if len(cases) > NAMED else ""
+        told = f"{len(cases)} cases are" if several else f"case {named} is"
+        effect, last = "no list is needed", clock.hhmm(max(_end(one) for one in cases))
+        if cases[0].day >= today:
+            effect = "until the status is corrected, sets count as used until "
+            effect += f"the planned ends, the last at {last}" if several else last
+        message = f"{told} still planned, but would be over by now{f' ({named}{more})' if several else ''}; {effect}"
+        yield notice("planned in the past", cases[0].where.at("status"), message)
 
 
 def _grouped(site: Site, by: str) -> dict[str, list[Case]]:

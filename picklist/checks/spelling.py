@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
+from picklist.letters import bare
 from picklist.model.cards import ConditionKind
-from picklist.model.schedule import USUAL_SIZES
+from picklist.model.schedule import SIZE_WORDS, USUAL_SIZES
 from picklist.model.site import Site
 from picklist.problems import Problem, Where, notice, to_fix
 from picklist.tables.near_words import word_slip_of
+from picklist.tables.nearest import Candidates
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,13 +30,15 @@ def check_runs(site: Site, _now: datetime) -> Iterator[Problem]:
     departures = [NamedCell(name=one.run, where=one.where, column="run") for one in site.departures]
     near = dict(_unusual(departures))
     waiting = {step.run for route in site.routes.values() for step in route.steps} | {t.run for t in site.transfers}
+    named = Candidates(sorted(waiting - {""}))
     for one in _each_place(departures):
         if one.name in near:
             yield _close(one, near[one.name], "its departures do not count for it")
         elif one.name not in waiting:
             message = "no route step and no transfer uses this run, so its departures have no effect"
             expected = "a run that a route or a transfer names"
-            yield notice("run without a use", one.where.at(one.column), message, value=one.name, expected=expected)
+            found = notice("run without a use", one.where.at(one.column), message, value=one.name, expected=expected)
+            yield replace(found, nearest=named.nearest(one.name, 1))
 
 
 def check_spellings(site: Site, _now: datetime) -> Iterator[Problem]:
@@ -62,11 +66,15 @@ def check_set_sizes(site: Site, _now: datetime) -> Iterator[Problem]:
     conditions = (one for line in site.card_lines for one in line.only_if)
     stated = {one.value for one in conditions if one.kind is ConditionKind.SIZE}
     stated |= {one.patient_size for one in site.cases}
-    near = dict(_unusual(sets))
+    known, near = {bare(word) for word in (*stated, *SIZE_WORDS)}, dict(_unusual(sets))
     for one in _each_place(sets):
         meant = near.get(one.name) or word_slip_of(one.name, [*filter(None, sorted(stated)), *USUAL_SIZES])
         if meant:
             yield _close(one, meant, "the set fits no case of that size")
+        elif bare(one.name) not in known:
+            message = "no case, no card and no usual list knows this size, so the set fits no case"
+            expected = "a size as on the schedule; empty for a set that fits all"
+            yield notice("unknown word", one.where.at("size"), message, value=one.name, expected=expected)
 
 
 def _each_place(named: Iterable[NamedCell]) -> Iterator[NamedCell]:

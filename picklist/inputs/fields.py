@@ -24,6 +24,7 @@ class CellField:
     several: bool
     vital: bool
     may_be_none: bool
+    every: bool
     kinds: Mapping[Any, StrEnum]
 
     def made(self, value: Any) -> Any:
@@ -48,5 +49,6 @@ def _cell_field(column: Column, hint: Any) -> CellField:
         several=column.type in SEVERAL,
         vital=column.vital,
         may_be_none=NoneType in kinds,
+        every=column.every,
         kinds=words,
     )

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 
 from picklist.inputs.known_ids import Causes, fold
-from picklist.inputs.site_reader import SiteReader, causes_of, value
+from picklist.inputs.site_reader import EVERY, SiteReader, causes_of, value
 from picklist.model.cards import CardLine
 from picklist.model.catalogue import PICKED, Item
 from picklist.model.schedule import Case
 from picklist.problems import Severity
 from picklist.tables.drafts import Draft
+from picklist.tables.nearest import plain
 from picklist.tables.rows import Row
 
 TABLE_OF = {"tray": "Trays", "pack": "Packs", "item": "Items"}
@@ -103,8 +104,8 @@ def _meant(reader: SiteReader, row: Row, column: str, table: str, found: str | N
     """Whom a bad line is for: the one named, every one, or those that an unknown name may have meant."""
     if found:
         return frozenset({found})
-    written = row.values.get(column)
-    if not written:
+    written = row.values.get(column) or ""
+    if not plain(written) or EVERY.nearest(written):
         return None
     names = reader.index(table)
     broken = fold(written) in names.broken

@@ -26,6 +26,8 @@ WITHOUT_SUMMER = {
     "HST": ("Pacific/Honolulu",),
     "GMT": ("Europe/London", "Africa/Abidjan"),
 }
+# What a computer has beside its time zones: its own zone, whatever that is, and one for when none is set.
+NO_PLACES = frozenset({"localtime", "Factory"})
 
 
 def read_settings(reader: SiteReader) -> Settings | None:
@@ -103,6 +105,8 @@ def _report_unknown(reader: SiteReader, row: Row, written: str) -> None:
 
 
 def _is_zone(name: str) -> bool:
+    if name in NO_PLACES or name.startswith(("posix", "right/")):
+        return False
     try:
         ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):

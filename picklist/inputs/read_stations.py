@@ -5,6 +5,7 @@ from __future__ import annotations
 from picklist.inputs.known_ids import Causes, fold
 from picklist.inputs.site_reader import SiteReader, causes_of
 from picklist.model.routes import Departure, Holiday, Station, Transfer, WorkPeriod
+from picklist.tables.rows import Row
 
 
 def read_stations(reader: SiteReader) -> dict[str, Station]:
@@ -51,14 +52,26 @@ def read_holidays(reader: SiteReader) -> tuple[Holiday, ...]:
     """Days on which a station, a run or all of them rest."""
     made: list[Holiday] = []
     for row in reader.rows("Holidays"):
-        if row.bad:
+        if not row.has("day", "(row)"):
+            for draft in causes_of(row, "day"):
+                draft.change(message=f"{draft.problem.message}; this row counts for no day")
             continue
-        written = row.values["station"]
-        run = reader.index("Departures").known.get(fold(written)) if written else None
+        run = reader.index("Departures").known.get(fold(row.values.get("station") or ""))
         station, wrong = (run, ()) if run else reader.refer(row, "station", "Stations")
-        if not wrong:
-            made.append(Holiday(**reader.fields(row, "Holidays", Holiday, station=station)[0]))
+        resting = _meant(reader, row, wrong) if wrong else (station,)
+        made += (Holiday(**reader.fields(row, "Holidays", Holiday, station=one)[0]) for one in resting)
     return tuple(made)
+
+
+def _meant(reader: SiteReader, row: Row, wrong: Causes) -> tuple[str, ...]:
+    """Who rests by a row whose station cannot be read, as is said: those that it may mean, else all."""
+    written = row.values.get("station") or ""
+    meant = tuple(one for table in ("Stations", "Departures") for one in reader.index(table).nearest(written))
+    for draft in wrong:
+        if draft.problem.where == row.where("station"):
+            named = ", ".join(meant) or "all stations and runs"
+            draft.change(message=f"{draft.problem.message}; until it is corrected, closed that day: {named}")
+    return meant or ("",)
 
 
 def read_transfers(reader: SiteReader) -> tuple[Transfer, ...]:

@@ -18,10 +18,12 @@ from picklist.problems import Severity, Where
 from picklist.settings import DateOrder, Settings
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.folder import FolderTables
+from picklist.tables.nearest import Candidates
 from picklist.tables.rows import Row
 from picklist.tables.schema import BY_NAME
 
 M = TypeVar("M")
+EVERY = Candidates(("every",))
 LOOSE = frozenset({"Rooms", "Places"})  # a site may do without these lists of names
 
 
@@ -152,7 +154,7 @@ class SiteReader:
         if one.several:
             found, causes = self.refer_all(row, one.column, one.refers_to)
             return found, causes if one.vital else ()
-        known, causes = self.find(row, one.column, one.refers_to, written)
+        known, causes = self.find(row, one.column, one.refers_to, written, every=one.every)
         return (known, causes) if one.vital else (known or written, ())
 
     def doubled(self, before: Row, row: Row, column: str, one: str) -> Draft:
@@ -210,8 +212,8 @@ class SiteReader:
                 found.append(one)
         return tuple(found), causes
 
-    def find(self, row: Row, column: str, table: str, written: str) -> tuple[str, Causes]:
-        """The canonical id for a written one, or the problems that stand in the way."""
+    def find(self, row: Row, column: str, table: str, written: str, *, every: bool = False) -> tuple[str, Causes]:
+        """The canonical id for a written one, or the problems that stand in the way; ``every``: that word may do."""
         names = self.index(table)
         known = names.known.get(fold(written))
         if known is not None:
@@ -227,7 +229,7 @@ class SiteReader:
             one, wrong = self._labelled(row, column, written, self.ledger.today)
             if one or wrong:
                 return (names.known.get(fold(one), ""), names.broken.get(fold(one), ())) if one else ("", wrong)
-        return "", (self.unknown(row, column, table, written, names.nearest(written)),)
+        return "", (self.unknown(row, column, table, written, every=every),)
 
     def _labelled(self, row: Row, column: str, written: str, today: date) -> tuple[str, Causes]:
         """The item that a maker's label or a bare GTIN in a cell names, or what is wrong; nothing for another text."""
@@ -260,15 +262,16 @@ class SiteReader:
         """An id that its table does not have, where it may be shown: nothing else that was refused goes on."""
         return next((one.problem.value for one in causes if one.problem.where == row.where(column)), "")
 
-    def unknown(self, row: Row, column: str, table: str, written: str, nearest: tuple[str, ...]) -> Draft:
+    def unknown(self, row: Row, column: str, table: str, written: str, *, every: bool = False) -> Draft:
         """Report an id that its table does not have."""
+        nearest = (*(EVERY.nearest(written) if every else ()), *self.index(table).nearest(written))
         lost = [one for one in nearest if one.lstrip("0") == written and one != written]
         return self.ledger.report(
             "unknown id",
             row.where(column),
             "this id has lost its leading zeros" if lost else f"this id is not in {table}",
             value=written,
-            expected=f"an id in {table}",
+            expected=f"an id in {table}{', or every' if every else ''}",
             nearest=lost or nearest,
         )
 

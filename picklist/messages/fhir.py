@@ -7,7 +7,7 @@ resource, extension or narrative it stands in. Both versions are read in one sha
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -37,6 +37,10 @@ PARTS = {
 }
 READ = frozenset({*PARTS, "ServiceRequest"})
 CHAIN = 4  # a bed is part of a room, a room of a ward
+NOT_IN_THE_BUNDLE = (
+    "this participant is not in the bundle, and nothing says whether it is a person or a place; it is left out. "
+    "Let it be sent in the same bundle"
+)
 
 
 class _Model(BaseModel):
@@ -173,6 +177,8 @@ def _entries(entry: _Entry, number: int, book: _Book, door: Door) -> Iterator[Fo
         yield Event(control=number_of, at="", trigger="DELETE", filler=(number_of, NAMESPACE))
     elif entry.resource == BROKEN:
         yield Refusal(f"line {number}", "this is not JSON that can be read")
+    elif entry.resource and not isinstance(entry.resource.get("resourceType"), str):
+        yield Refusal(f"entry {number}, resourceType", "this does not say what it is")
     elif entry.resource and entry.resource.get("resourceType") == "Appointment" and entry.search.mode != "outcome":
         yield _read_entry(entry, number, book, door)
 
@@ -191,6 +197,7 @@ class _Book:
 
     found: dict[str, _Thing]
     services: dict[str, _Service] = field(default_factory=dict)
+    types: dict[str, str] = field(default_factory=dict)  # of all, also of those that are not read
     patients: frozenset[str] = frozenset()
 
     def add(self, url: str, resource: dict[str, Any] | None, local: bool = False) -> None:
@@ -200,10 +207,11 @@ class _Book:
             service = _Service.model_validate(resource) if thing.resourceType == "HealthcareService" else None
         except ValidationError:
             return
-        if thing.resourceType not in READ:
-            return
         names = (f"#{thing.id}",) if local else (url, f"{thing.resourceType}/{thing.id}" if thing.id else "")
         for name in filter(None, names):
+            self.types[name] = thing.resourceType
+            if thing.resourceType not in READ:
+                continue
             self.found[name] = thing
             if service is not None:
                 self.services[name] = service
@@ -214,11 +222,9 @@ class _Book:
 
     def type_of(self, reference: _Reference) -> str:
         """The type of what is referred to, as far as it can be told."""
-        thing = self.found.get(self.name_of(reference))
-        if thing is not None:
-            return thing.resourceType
-        parts = self.name_of(reference).split("/")
-        return reference.type or (parts[-2] if len(parts) > 1 else "")
+        name = self.name_of(reference)
+        parts = name.split("/")
+        return self.types.get(name) or reference.type or (parts[-2] if len(parts) > 1 else "")
 
     def codes(self, reference: _Reference, name: str, door: Door, depth: int = CHAIN) -> Iterator[FieldCode]:
         """The ids of what is referred to, from the thing itself outwards: a bed, its room, its ward."""
@@ -259,7 +265,8 @@ def _read_entry(entry: _Entry, number: int, book: _Book, door: Door) -> Found:
     url = entry.fullUrl.rpartition(":" if entry.fullUrl.startswith("urn:") else "/")[2]
     if not (read.id or url):
         return Refusal(f"{place}, id", "the appointment has no id")
-    book = _Book(dict(book.found), dict(book.services), book.patients) if read.contained else book
+    if read.contained:
+        book = replace(book, found={**book.found}, services={**book.services}, types={**book.types})
     for one in read.contained:
         book.add("", one, local=True)
     own = [one.value for one in read.identifier if one.system in door.id_systems and one.value]
@@ -341,6 +348,8 @@ def _participants(read: _Appointment, book: _Book, door: Door, place: str, doubt
             continue
         kind = book.type_of(one.actor)
         part = PARTS.get(kind)
+        if not kind:
+            doubts.append(Doubt(kind="unknown participant", place=here, message=NOT_IN_THE_BUNDLE))
         if part is None:
             continue
         if one.status == "declined":

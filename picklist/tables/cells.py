@@ -110,7 +110,7 @@ FAULTS = {
     "not a choice": "this is not one of the words that are allowed here",
     "not a condition": "this is not a condition",
     "not a date": "this is not a date",
-    "not a number": "this is not the kind of number needed here",
+    "not a number": "this is not a number",
     "not a stamp": "this is not a day and time",
     "not a time": "this is not a time of day",
     "not a weekday": "this is not a weekday",

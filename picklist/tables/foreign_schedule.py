@@ -16,7 +16,7 @@ from picklist.tables.drafts import Ledger
 from picklist.tables.export_cells import day_of, is_clock, minutes_of, minutes_of_hours, minutes_until, start_of
 from picklist.tables.export_layout import ExportHeader, best_header
 from picklist.tables.headers import stranger_where
-from picklist.tables.left_out import spans
+from picklist.tables.left_out import in_rows, spans
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.rows import Row
 from picklist.tables.schema import CASE_END, CASE_HOURS, NOT_READ, SCHEDULE
@@ -192,18 +192,14 @@ def _skip(reading: _Reading) -> None:
         elif any(TOTALS.match(text) for text in texts.values()) and sum(_has(row, place) for place in vital) < 2:
             totals.append(index)
     reading.skipped.update(dict.fromkeys((*totals, *again)))
-    reading.said += [f"{_rows(totals)} no case, only a total or a footer line"] if totals else []
-    reading.said += [f"{_rows(again)} the header again"] if again else []
+    reading.said += [f"{in_rows(totals)} no case, only a total or a footer line"] if totals else []
+    reading.said += [f"{in_rows(again)} the header again"] if again else []
 
 
 def _alike(texts: dict[int, str], row: Sequence[Raw]) -> bool:
     """Whether texts are those of a row at the same places."""
     there = {place: tidy(raw) for place, raw in enumerate(row) if isinstance(raw, str)}
     return all(there.get(place) == text for place, text in texts.items())
-
-
-def _rows(indexes: list[int]) -> str:
-    return f"row {indexes[0] + 1} holds" if len(indexes) == 1 else f"rows {spans([one + 1 for one in indexes])} hold"
 
 
 def _has(row: Sequence[Raw], place: int) -> bool:

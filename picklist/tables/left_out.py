@@ -85,6 +85,11 @@ def _count(
     )
 
 
+def in_rows(indexes: list[int]) -> str:
+    """Rows, counted from 0, as ``row 3 holds`` or ``rows 3 and 7 to 9 hold``."""
+    return f"row {indexes[0] + 1} holds" if len(indexes) == 1 else f"rows {spans([n + 1 for n in indexes])} hold"
+
+
 def spans(numbers: list[int]) -> str:
     """Numbers in order as ``2, 5 to 9 and 14``; of many spans the first few, and how many more numbers there are."""
     runs: list[list[int]] = []

@@ -40,11 +40,11 @@ def word_meant(written: str, known: Iterable[str]) -> str:
     return _first(written, known, _is_slip) or _first(written, known, _is_form)
 
 
-def _first(written: str, known: Iterable[str], near: Callable[[Tokens, Tokens], bool]) -> str:
-    tokens, words = _tokens(written), tuple(known)
+def _first(written: str, words: Iterable[str], near: Callable[[Tokens, Tokens], bool]) -> str:
+    tokens, words = _tokens(written), tuple(words)
     if not tokens or any(bare(word) == bare(written) for word in words):
         return ""
-    return next((word for word in words if near(tokens, _tokens(word))), "")
+    return next((word for word in words if (known := _tokens(word)) and near(tokens, known)), "")
 
 
 def _tokens(text: str) -> Tokens:

@@ -77,8 +77,9 @@ FLAW_TEXTS = {
     "error value": "the spreadsheet shows the error {0} here",
     "no stored value": "this formula was never computed, so its value is not known",
     "merged cell": "this cell is merged with others ({0}), so it is not clear what it says",
-    CUT_OFF.kind: "the file ends within this row, so it is not clear what it says; rows after it may be missing",
+    CUT_OFF.kind: "this last row has fewer cells than all others and no line end, so the file may be cut off here",
 }
+WHOLE_FILE = "the whole file; where the row is whole as it is, a line end after it (press Enter at its end)"
 LARGEST = 1e18  # beyond it no cell of any column is meant so
 
 
@@ -152,7 +153,7 @@ class ColumnParser:
         text = tidy(raw)
         if not text:
             return self._empty()
-        if self.column.every and plain(text) in ("every", "all", "any"):
+        if self.column.every and "?" not in text and plain(text) in ("every", "all", "any"):
             return None, None
         private = self._look.fault(text)
         if private:
@@ -185,7 +186,7 @@ class ColumnParser:
 
 def flaw_fault(flaw: CellFlaw, expected: str) -> Fault:
     """What is wrong with a cell whose value cannot be had."""
-    wanted = "the whole file" if flaw == CUT_OFF else expected
+    wanted = WHOLE_FILE if flaw == CUT_OFF else expected
     return Fault(kind=flaw.kind, message=FLAW_TEXTS[flaw.kind].format(flaw.text), expected=wanted)
 
 

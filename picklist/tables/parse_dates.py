@@ -108,7 +108,7 @@ def _word_near(column: Column, raw: Raw) -> tuple[str, ...]:
 
 def _word_of(column: Column, raw: str) -> str:
     """The word of the column that a cell says in place of a day."""
-    return _words_for_no_day(column.also, column.choices).get(plain(raw), "")
+    return "" if "?" in raw else _words_for_no_day(column.also, column.choices).get(plain(raw), "")
 
 
 @cache

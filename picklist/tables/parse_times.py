@@ -10,7 +10,7 @@ from datetime import date, datetime, time, timedelta
 from picklist.settings import DateOrder
 from picklist.tables.cells import Fault, Parsed, Raw, hours_text, shown, tidy
 from picklist.tables.columns import CellType, Column
-from picklist.tables.parse_dates import EPOCH, parse_date_cell, parse_date_text, serial_day
+from picklist.tables.parse_dates import DATE_WANTED, EPOCH, parse_date_cell, parse_date_text, serial_day
 
 TIME_WANTED = "a time of day as 07:30"
 STAMP_WANTED = "a day and a time as 2026-11-26 14:05"
@@ -102,7 +102,8 @@ def _stamp_text(column: Column, text: str, order: DateOrder | None) -> Parsed:
         return datetime.combine(day, wall), None
     days = wrong_day.nearest if wrong_day else (day.isoformat(),)
     walls = wrong_time.nearest if wrong_time else (f"{wall:%H:%M}",)
-    return None, replace(fault, nearest=tuple(f"{one} {hour}" for one in days for hour in walls))
+    wanted = fault.expected.replace(DATE_WANTED, STAMP_WANTED).replace(TIME_WANTED, STAMP_WANTED)
+    return None, replace(fault, expected=wanted, nearest=tuple(f"{one} {hour}" for one in days for hour in walls))
 
 
 def _incomplete_stamp(column: Column, text: str, order: DateOrder | None) -> Fault:
@@ -128,7 +129,7 @@ def _to_minute(moment: datetime) -> Parsed:
 
 
 def _from_number(column: Column, number: float) -> Parsed:
-    if 0 <= number < 1:
+    if 0 < number < 1:  # 0 is what a formula shows of an empty cell
         return _from_span(column, timedelta(days=float(number)))
     if math.isfinite(number) and number == int(number) and number >= 100:
         return _from_text(column, f"{int(number):04d}")

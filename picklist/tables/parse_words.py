@@ -72,7 +72,7 @@ def _pieces(raw: Raw) -> list[str]:
 def parse_choice(column: Column, raw: Raw) -> Parsed:
     """One of the column's words, whatever its case and spaces."""
     text = shown(raw)
-    wanted = plain(text)
+    wanted = "" if "?" in text else plain(text)  # whoever wrote it was not sure
     for choice in column.choices:
         if plain(choice) == wanted:
             return choice, None
@@ -119,7 +119,8 @@ def parse_yes_no(_column: Column, raw: Raw) -> Parsed:
         return True, None
     if text in ("no", "n", "false", "0"):
         return False, None
-    near = ("yes",) if text in ("x", "ja", "yes.", "ye", "ok") else ("no",) if text.startswith("no") else ()
+    near = ("yes",) if text in ("x", "ja", "ok", "on") else Candidates(("yes", "no")).nearest(text, 1)
+    near = near or (("no",) if text.startswith("no") else ())
     return None, Fault(kind="not yes or no", expected="yes or no", nearest=near)
 
 
@@ -129,8 +130,9 @@ def parse_weekdays(_column: Column, raw: Raw) -> Parsed:
     for part in _pieces(raw):
         days = GROUPS.get(part.casefold()) or _span(part.casefold())
         if not days:
-            near = Candidates(tuple(day.title() for day in DAYS)).nearest(part, 2)
-            return None, Fault(kind="not a weekday", expected=WEEKDAYS_WANTED, nearest=tuple(day[:3] for day in near))
+            near = Candidates((*(day.title() for day in DAYS), *GROUPS)).nearest(part, 2)
+            named = tuple(word if word in GROUPS else word[:3] for word in near)
+            return None, Fault(kind="not a weekday", expected=WEEKDAYS_WANTED, nearest=named)
         found.update(days)
     return tuple(sorted(found)), None
 

@@ -96,7 +96,10 @@ class RowEdits:
             raise ChangedMeanwhileError(file)
         [grid] = grids
         if CUT_OFF in grid.rows[-1]:  # a row below it would make half a row look whole
-            raise BusyError(f"{file} ends within its last row; put the whole file in its place first")
+            raise BusyError(
+                f"{file} may be cut off within its last row; put the whole file in its place first, "
+                "or a line end after the row where it is whole"
+            )
         filled = [number for number, row in enumerate(grid.rows) if any(not is_empty(raw) for raw in row)]
         return SheetEdits(table=table, grid=grid, header=header, last_row=max(filled))
 

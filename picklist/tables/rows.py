@@ -14,7 +14,7 @@ from picklist.tables.cells import CUT_OFF, PRIVATE, CellFlaw, Fault, FilledRows,
 from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.headers import Header
-from picklist.tables.left_out import report_left_out
+from picklist.tables.left_out import in_rows, report_left_out, spans
 from picklist.tables.parse import GUESSED, ColumnParser, Look
 from picklist.tables.parse_dates import order_of
 from picklist.tables.parse_words import TURNED
@@ -106,6 +106,7 @@ class RowReader:
     def rows(self) -> list[Row]:
         """All rows that hold anything in a column of the table; columns are parsed one after the other."""
         flaw_merged(self._grid, self._header.row, set(self._places.values()))
+        self._skip_headers()
         filled = FilledRows.of(self._grid, self._header.row, self._places)
         bare = report_left_out(self._grid, self._header, self._table, filled, self._ledger)
         self._source.bare.update(bare)
@@ -133,6 +134,16 @@ class RowReader:
         self._report_rows(rows, filled, faults, scanned)
         self._notice_hidden()
         return rows
+
+    def _skip_headers(self) -> None:
+        """A header that comes again, as at the top of each printed page, is no row."""
+        rows, first = self._grid.rows, self._header.row
+        again = [index for index in range(first + 1, len(rows)) if rows[index] == rows[first]]
+        if again:
+            self._grid.skipped |= {*again}
+            where = Where(file=self._grid.file, sheet=self._grid.sheet, row=again[0] + 1)
+            held = f"{in_rows(again)} the header again and {'was' if len(again) == 1 else 'were'} not read"
+            self._ledger.notice("header again", where, held)
 
     def _take_months(self, filled: FilledRows, name: str) -> None:
         """Let an expiry that its sheet shows as a month be that month: the cell holds its first day."""
@@ -182,12 +193,8 @@ class RowReader:
             for n in filled.blank(column.name) if column.must_state else ():
                 rows[n].unstated = (*rows[n].unstated, column.name)
         width = len(self._grid.rows[self._header.row])
-        before = self._header.row
+        self._notice_empty(filled.indexes)
         for n, (index, row) in enumerate(zip(filled.indexes, rows, strict=True)):
-            empty = [between + 1 for between in range(before + 1, index) if between not in self._grid.skipped]
-            if empty:
-                self._notice_empty(empty)
-            before = index
             if n in scanned:
                 row.label = scanned[n].label
                 fills = scanned[n].fills
@@ -259,16 +266,18 @@ class RowReader:
                 expected="as many cells as headers; a cell that holds the separator goes in quotation marks",
             )
 
-    def _notice_empty(self, numbers: list[int]) -> None:
-        first, last = numbers[0], numbers[-1]
-        if first == self._header.row + 2:
-            return
-        span = f"row {first} is" if first == last else f"rows {first} to {last} are"
-        self._ledger.notice(
-            "empty rows",
-            Where(file=self._grid.file, sheet=self._grid.sheet, row=first),
-            f"{span} empty in the middle of the table; the rows after were read as well",
-        )
+    def _notice_empty(self, filled: list[int]) -> None:
+        """Say once which rows are empty between filled ones; those right below the header often are."""
+        there = {*filled, *self._grid.skipped}
+        below = range(filled[0] + 1 if filled else 0, filled[-1] if filled else 0)
+        empty = [index + 1 for index in below if index not in there] if len(below) > len(filled) - 2 else []
+        if empty:
+            self._ledger.notice(
+                "empty rows",
+                Where(file=self._grid.file, sheet=self._grid.sheet, row=empty[0]),
+                f"{'row' if len(empty) == 1 else 'rows'} {spans(empty)} {'is' if len(empty) == 1 else 'are'} empty in "
+                "the middle of the table; the rows after were read as well",
+            )
 
     def _notice_hidden(self) -> None:
         where = Where(file=self._grid.file, sheet=self._grid.sheet)

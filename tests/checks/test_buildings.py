@@ -45,6 +45,14 @@ NAMES = {
             told("unknown building", "Transfers", 3, "from building"),
         ],
     ),
+    "one room without its building": (
+        lambda rows: rows["Rooms"].append({"room": "OR 3"}),
+        [told("building not said", "Rooms", 4, "building")],
+    ),
+    "one place without its building": (
+        cell("Places", 3, "building", ""),
+        [told("building not said", "Places", 3, "building")],
+    ),
     "other case": (
         cell("Rooms", 3, "building", "annex"),
         [told("building in two spellings", "Rooms", 3, "building", "Annex")],

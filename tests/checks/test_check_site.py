@@ -88,6 +88,31 @@ def test_that_status_and_time_go_together(
     assert (kind, severity) in found
 
 
+def test_that_cases_that_nobody_wrote_off_are_one_notice(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Schedule"] += [
+            rows["Schedule"][0] | {"case": f"C-{number}", "day": date(2026, 11, 24), "start": time(number)}
+            for number in range(7, 12)
+        ]
+
+    site, _ = read_changed(tmp_path, change)
+    assert site is not None
+    (found,) = (one for one in check_site(site, NOW) if one.kind == "planned in the past")
+    assert found.where.row == 4
+    assert found.message.startswith("5 cases are still planned, but would be over by now (C-7, C-8, C-9 and 2 more)")
+
+
+def test_that_a_set_of_a_size_that_nothing_knows_is_told(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Sets"][0]["size"] = "n/a"
+        rows["Sets"][1]["size"] = "infant"
+
+    site, _ = read_changed(tmp_path, change)
+    assert site is not None
+    found = [(one.kind, one.severity, one.where.row) for one in check_site(site, NOW) if one.where.column == "size"]
+    assert found == [("unknown word", Severity.NOTICE, 2)]
+
+
 def test_that_a_schedule_of_another_year_is_told(tmp_path: Path) -> None:
     def change(rows: Rows) -> None:
         for row in rows["Schedule"]:

@@ -108,6 +108,28 @@ def rename_header(old: str, new: str | None) -> Callable[[Any], None]:
     return change
 
 
+def plain_number(ref: str, number: int) -> Callable[[Any], None]:
+    """A cell that is not formatted as a time."""
+
+    def change(sheet: Any) -> None:
+        sheet[ref].value, sheet[ref].number_format = number, "General"
+
+    return change
+
+
+def insert_row(row: int) -> Callable[[Any], None]:
+    return lambda sheet: sheet.insert_rows(row)
+
+
+def header_again(row: int) -> Callable[[Any], None]:
+    def change(sheet: Any) -> None:
+        sheet.insert_rows(row)
+        for head in sheet[1]:
+            sheet.cell(row, head.column, head.value)
+
+    return change
+
+
 def write_file(name: str, content: bytes) -> Callable[[Path], None]:
     def write(folder: Path) -> None:
         (folder / name).parent.mkdir(exist_ok=True)
@@ -737,6 +759,57 @@ MASTER = (
         nearest=("washers",),
     ),
     Flaw(
+        name="holiday on no day",
+        rows=add("Holidays", day="Thanksgiving", station="washers"),
+        expected=(("not a date", "Holidays", 2, "day"),),
+    ),
+    Flaw(
+        name="card line of a misspelled every",
+        rows=put("Cards", 4, surgeon="evry"),
+        expected=(("unknown id", "Cards", 4, "surgeon"),),
+        nearest=("every",),
+        stops=("C-1",),
+    ),
+    Flaw(
+        name="card line of a dash for its surgeon",
+        rows=put("Cards", 5, surgeon="-"),
+        expected=(("unknown id", "Cards", 5, "surgeon"),),
+        stops=("C-2",),
+    ),
+    Flaw(
+        name="side with a question mark",
+        rows=put("Schedule", 2, side="left?"),
+        expected=(("not a choice", "Schedule", 2, "side"),),
+        nearest=("left",),
+        stops=("C-1",),
+    ),
+    Flaw(
+        name="expiry with a question mark",
+        rows=put("Lots", 2, expiry="never?"),
+        expected=(("not a date", "Lots", 2, "expiry"),),
+        nearest=("never",),
+        lost=(("lots", "L1"),),
+    ),
+    Flaw(
+        name="start that a formula took from an empty cell",
+        folder=in_sheet("schedule", "Schedule", plain_number("D2", 0)),
+        expected=(("not a time", "Schedule", 2, "start"),),
+        nearest=("00:00",),
+        stops=("C-1",),
+    ),
+    Flaw(
+        name="time zone that is this computer's own",
+        rows=put("Settings", 3, value="localtime"),
+        expected=(("unknown time zone", "Settings", 3, "value"),),
+        stops_all=True,
+    ),
+    Flaw(
+        name="time zone for when none is set",
+        rows=put("Settings", 3, value="Factory"),
+        expected=(("unknown time zone", "Settings", 3, "value"),),
+        stops_all=True,
+    ),
+    Flaw(
         name="way between buildings twice",
         rows=both(
             add("Transfers", from_building="Main", to_building="Annex", minutes=20),
@@ -876,6 +949,18 @@ SHEETS = (
         folder=in_sheet("schedule", "Schedule", lambda sheet: sheet.insert_rows(3, 2)),
         expected=(),
         notices=("empty rows",),
+    ),
+    Flaw(
+        name="every second row empty",
+        folder=in_sheet("supplies", "Items", each(*(insert_row(row) for row in (3, 5, 7)))),
+        expected=(),
+        notices=("empty rows",),
+    ),
+    Flaw(
+        name="header again on each printed page",
+        folder=in_sheet("supplies", "Items", header_again(4)),
+        expected=(),
+        notices=("header again",),
     ),
     Flaw(
         name="title above the header",

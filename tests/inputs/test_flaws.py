@@ -10,8 +10,8 @@ from picklist.checks import check_site
 from picklist.inputs import read_site
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
-from tests.inputs.flaws import FLAWS, Flaw, put
-from tests.inputs.folders import NOW, Rows, besides_left_out, read_changed
+from tests.inputs.flaws import FLAWS, Flaw, add, put
+from tests.inputs.folders import DAY, NOW, Rows, besides_left_out, read_changed
 from tests.inputs.whole import gaps
 
 
@@ -61,6 +61,18 @@ def test_that_a_setting_spelled_in_two_ways_is_doubled_and_the_first_counts(tmp_
     assert [(one.kind, one.where.row, [where.row for where in one.related]) for one in problems] == [
         ("doubled key", 5, [4])
     ]
+
+
+@pytest.mark.parametrize(("written", "closed"), [("washer", ["washers"]), ("n/a", [""])])
+def test_that_a_holiday_of_an_unknown_station_closes_what_it_may_mean(
+    tmp_path: Path, written: str, closed: list[str]
+) -> None:
+    """Taken for a working day, it would promise sets that nobody washes; a row that is like no station closes all."""
+    site, problems = read_changed(tmp_path, add("Holidays", day=DAY, station=written))
+    assert site is not None
+    assert [(one.day, one.station) for one in site.holidays] == [(DAY, station) for station in closed]
+    (told,) = problems
+    assert "closed that day: " + (closed[0] or "all stations and runs") in told.message
 
 
 def test_that_the_unit_of_a_lot_is_not_said(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from picklist.messages.events import Answer, Event
 from picklist.messages.take import take_fhir
+from picklist.problems import Severity
 from tests.messages.words import CODES, DOOR, code, kinds, only_row, schedule
 
 # The example "appointment-example" of HL7 FHIR R4 (hl7.org/fhir/R4/appointment-example.json; FHIR is published under
@@ -421,3 +422,29 @@ def test_that_the_bundles_of_these_tests_have_the_shape_of_the_standard() -> Non
     for one in (PUBLISHED_R5, TWO_DOCTORS, REQUEST):
         of_r5.model_validate(one)
     of_r5.model_validate(PUBLISHED_R5 | {"status": "HOLDX", "end": "2012-12-10T11:00:00Z"})  # neither is its business
+
+
+def test_that_a_participant_who_is_not_in_the_bundle_and_could_be_anybody_is_told() -> None:
+    """A scrub nurse by a urn of another bundle would be missing on the list, and nothing would show it."""
+    people = R4["entry"][0]["resource"]["participant"]
+    missing = changed(participant=[*people, {"actor": {"reference": "urn:uuid:0d1f"}, "status": "accepted"}])
+    rows, problems = schedule(*events(missing), codes=MEANINGS)
+    assert rows == schedule(*events(R4), codes=MEANINGS)[0]
+    assert [(one.kind, one.severity, one.cases) for one in problems] == [
+        ("unknown participant", Severity.TO_FIX, ("A77",))
+    ]
+    assert problems[0].where.file.endswith("participant 4")
+
+
+def test_that_a_patient_by_a_urn_is_known_for_one() -> None:
+    bundle = changed()
+    bundle["entry"][6]["fullUrl"] = "urn:uuid:0d1f"
+    bundle["entry"][0]["resource"]["participant"][0]["actor"]["reference"] = "urn:uuid:0d1f"
+    assert schedule(*events(bundle), codes=MEANINGS)[1] == ()
+
+
+def test_that_an_entry_that_does_not_say_what_it_is_is_refused() -> None:
+    nameless = changed(resourceType=None)
+    assert [(one.answer, one.place) for one in take_fhir(json.dumps(nameless), DOOR)] == [
+        (Answer.ERROR, "entry 1, resourceType")
+    ]

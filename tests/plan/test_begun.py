@@ -67,6 +67,6 @@ def test_a_case_written_as_running_long_after_its_end_is_named() -> None:
 def test_a_case_of_today_that_nobody_wrote_off_says_until_when_its_sets_count_as_used() -> None:
     site = hospital((case("C1", "08:00", 60),), (shelf("wrist-01"),))
     (found,) = [one for one in check_site(site, at("12:00")) if one.kind == "planned in the past"]
-    assert found.message.endswith("until its status is corrected, its sets count as used until 09:00")
+    assert found.message.endswith("until the status is corrected, sets count as used until 09:00")
     (later,) = [one for one in check_site(site, at("12:00", 1)) if one.kind == "planned in the past"]
-    assert later.message.endswith("no list is needed for it")
+    assert later.message.endswith("no list is needed")

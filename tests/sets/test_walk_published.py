@@ -83,8 +83,8 @@ def test_published_cycles_allow_no_steam_route_under_91_minutes_50() -> None:
     assert divmod(seconds, 60) == (91, 50)
     washer = -(-(seconds - 60 * 54) // 60)
     least = (("wash", washer, washer), ("steam", 24, 24), ("cool", 30, 30))
-    assert find_hasty_routes(steam_site(*least)) == ()
-    (notice,) = find_hasty_routes(steam_site(*least[:2], ("cool", 30, 29)))
+    assert find_hasty_routes(steam_site(*least), START) == ()
+    (notice,) = find_hasty_routes(steam_site(*least[:2], ("cool", 30, 29)), START)
     assert (notice.kind, notice.severity, notice.value) == ("route is hasty", Severity.NOTICE, "91")
 
 

@@ -169,7 +169,7 @@ def test_that_no_row_is_added_below_one_within_which_the_file_ends(tmp_path: Pat
     """It would look like a whole one then."""
     (tmp_path / "Cards.csv").write_text("procedure,kind,thing,open\nP1,item,I1,1\nP1,item,I2")
     where = Where(file="Cards.csv", sheet="", row=2)
-    with pytest.raises(BusyError, match=r"Cards\.csv ends within its last row"):
+    with pytest.raises(BusyError, match=r"Cards\.csv may be cut off within its last row"):
         RowEdits(tmp_path, read_table_files(tmp_path)).sheet(BY_NAME["Cards"], where)
 
 

@@ -59,3 +59,8 @@ def test_that_only_slips_of_the_keyboard_count_where_a_word_may_be_of_its_own() 
     assert word_slip_of("pediatric", SIZES) == ""
     assert word_slip_of("vna out", ("van out", "van back")) == "van out"
     assert word_slip_of("van out 2", ("van out 1",)) == ""
+
+
+def test_that_a_word_without_a_letter_is_like_none() -> None:
+    assert word_meant("adult", ("?", "-")) == ""
+    assert word_meant("?", ("adult", "child")) == ""

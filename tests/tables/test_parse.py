@@ -283,7 +283,7 @@ def test_that_a_lot_may_say_that_it_never_expires(raw: str, read_as: Any) -> Non
         (time(7, 30), time(7, 30)),
         (0.3125, time(7, 30)),
         (0.31249999, time(7, 30)),
-        (0, time(0)),
+        (0, ("not a time", "00:00")),
         (timedelta(hours=7, minutes=30), time(7, 30)),
         (wall(1899, 12, 30, 7, 30), time(7, 30)),
         ("07:30", time(7, 30)),
@@ -368,6 +368,8 @@ def test_days_with_times(raw: Any, read_as: Any) -> None:
         (0.0, False),
         ("x", ("not yes or no", "yes")),
         ("maybe", ("not yes or no",)),
+        ("yex", ("not yes or no", "yes")),
+        ("nope", ("not yes or no", "no")),
     ],
 )
 def test_yes_and_no(raw: Any, read_as: Any) -> None:
@@ -382,6 +384,8 @@ def test_yes_and_no(raw: Any, read_as: Any) -> None:
         ("AT  STEP", "at step"),
         ("s", "at step"),
         ("on shelff", ("not a choice", "on shelf")),
+        ("on shelf?", ("not a choice", "on shelf")),
+        ("s?", ("not a choice",)),
         ("gone", ("not a choice",)),
         (3.0, ("not a choice",)),
     ],
@@ -406,6 +410,7 @@ def test_choices(raw: Any, read_as: Any) -> None:
         ("weekends", (5, 6)),
         ("T", ("not a weekday",)),
         ("Wednsday", ("not a weekday", "Wed")),
+        ("dailly", ("not a weekday", "daily")),
         ("Mon-Wed-Fri", ("not a weekday",)),
         (1.0, ("not a weekday",)),
         ("Mon\nTue", (0, 1)),
@@ -437,6 +442,7 @@ def test_that_an_empty_cell_means_the_usual_value_or_is_missed() -> None:
     assert read(CellType.CODE, "", every=True) is None
     assert read(CellType.CODE, "Every", every=True) is None
     assert read(CellType.CODE, "ALL", every=True) is None
+    assert read(CellType.CODE, "every?", every=True) == "every?"
 
 
 @pytest.mark.parametrize("mark", ["\u2066", "\u2069", "\u202a", "\u202e", "\u061c", "\u200f", "\ufe0f", "\ufeff"])

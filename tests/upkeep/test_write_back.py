@@ -50,7 +50,7 @@ def test_that_mistakes_are_marked_noted_and_listed(clinic: Path, book: Path, tmp
     cell: Any = sheet.cell(row_of(sheet, "100001"), 3)
     assert cell.value == "many"
     assert cell.border.left.style == "thick"
-    assert "not the kind of number" in cell.comment.text
+    assert "not a number" in cell.comment.text
     unknown: Any = sheet.cell(new_row(sheet), 2)
     assert unknown.value == "Drian 10 Fr"
     assert "Drain 10 Fr (100008)" in unknown.comment.text
