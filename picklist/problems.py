@@ -75,6 +75,12 @@ class Problem:
     related: tuple[Where, ...] = ()
     cases: tuple[str, ...] = field(default=())
 
+    @property
+    def is_of_a_cell(self) -> bool:
+        """Whether one cell of a file is wrong, so that another value in it may do."""
+        where = self.where
+        return self.severity is not Severity.NOTICE and bool(where.file and where.row and where.column)
+
     def for_paper(self) -> Problem:
         """The problem as it may be printed and kept: it names the place, and nothing of what is there."""
         if not self.value and not self.guessed:

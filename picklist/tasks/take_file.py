@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from picklist.problems import Problem
+from picklist.problems import Problem, must_be_fixed
 from picklist.store.lock import hold_tables
 from picklist.store.state import copy_state, state_path
 from picklist.store.state_errors import StateError
@@ -67,6 +67,11 @@ class Trial:
     def of_file(self) -> tuple[Problem, ...]:
         """What is wrong within the file itself."""
         return tuple(problem for problem in self.after if problem.where.file == self.name)
+
+    @property
+    def brings_faults(self) -> bool:
+        """Whether more than notices come with it."""
+        return must_be_fixed(self.fresh)
 
 
 def plain_name(given: str, kinds: tuple[str, ...] = (*WORKBOOKS, *TEXTS)) -> str:

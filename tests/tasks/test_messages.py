@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from picklist.problems import Severity, must_be_fixed
+from picklist.problems import Severity
 from picklist.store.state import open_state, state_path
 from picklist.store.state_errors import StateFullError
 from picklist.tables.files import kept_folder
@@ -219,7 +219,7 @@ def test_that_a_file_is_tried_with_the_messages_that_make_the_schedule(site: Pat
     book.save(came_in)
     trial = try_file(site, came_in, "site.xlsx", now)
     assert any("AIL-3" in one.where.file for one in trial.fresh)
-    assert (must_be_fixed(trial.fresh), trial.gone, rows(site)) == (True, (), before)
+    assert (trial.brings_faults, trial.gone, rows(site)) == (True, (), before)
 
 
 def test_that_watched_files_are_taken_once_they_are_whole(tmp_path: Path) -> None:
