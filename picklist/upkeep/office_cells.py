@@ -150,7 +150,8 @@ class CellReader:
             return False, True, None
         if not word:
             return False, False, None
-        near = (NO_LONGER,) if plain(word) in NEAR_DROP else Candidates((NO_LONGER, MINE_COUNTS)).nearest(word, 1)
+        drops = plain(word) in NEAR_DROP or Candidates(DROP_WORDS).nearest(word, 1)
+        near = (NO_LONGER,) if drops else Candidates((NO_LONGER, MINE_COUNTS)).nearest(word, 1)
         fault = Fault(
             kind="not-a-choice",
             expected=f"nothing, '{NO_LONGER}' or '{MINE_COUNTS}'; anything else belongs under Note",

@@ -37,6 +37,7 @@ from picklist.upkeep.stamps import (
 )
 
 PLEASE = "what is wanted in the boxes; what has no box, asked for at the foot of the sheet"
+WHOLE = "the workbook with all its sheets"
 OUR_INKS = {one[-6:] for one in (style.INK, style.GREY, style.LINK_INK)} | {"000000"}
 OUR_FILLS = {fill.fgColor.rgb[-6:] for fill in (style.INPUT_FILL, style.HEAD_FILL, style.WRONG_FILL)} | {"FFFFFF"}
 CHECKED_APART = frozenset({"Name (number)", "Open", "Hold", "Note", "Your word"})  # of lines that are fixed
@@ -196,10 +197,11 @@ def _missing_sheets(returned: OfficeReturn, workbook: Workbook) -> Iterator[Prob
     for procedure in dict.fromkeys(row.procedure for row in returned.stamp.rows):
         if procedure not in there:
             name = procedure or "every procedure"
-            yield _seen("sheet-missing", Where(file=file), f"the sheet of {name} is missing; its card stays as it is")
+            message = f"the sheet of {name} is missing; its card stays as it is"
+            yield notice("sheet-missing", Where(file=file), message, expected=WHOLE)
     for title in (FIRST_SHEET, LIST_SHEET, STAMP_SHEET):
         if title not in workbook.sheetnames:
-            yield _seen("sheet-missing", Where(file=file), f"the sheet '{title}' is missing")
+            yield notice("sheet-missing", Where(file=file), f"the sheet '{title}' is missing", expected=WHOLE)
 
 
 def _drawings(path: Path, sheet: str, name: str) -> Iterator[Problem]:

@@ -163,8 +163,8 @@ def _changed_header(
     first = missing[0]
     cell = f"{LETTERS[first]}{number + 1}" if header and grid.sheet else ""
     where = Where(file=grid.file, sheet=grid.sheet, row=number + 1 if header else None, column=first, cell=cell)
-    names = ", ".join(missing) if header else "the row of headers"
-    message = f"no header says {names} now, so nothing of this sheet was read"
+    gone = f"no header says {', '.join(missing)} now" if header else "the row of headers is gone"
+    message = f"{gone}, so nothing of this sheet was read"
     problem = to_fix("header-changed", where, message, expected=f"the header '{first}' as it was", nearest=(first,))
     return UnreadSheet(name=grid.sheet, procedure=known.procedure if known else None), problem
 

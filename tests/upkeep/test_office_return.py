@@ -312,6 +312,17 @@ def test_that_a_near_miss_is_answered_with_what_was_meant(clinic: Path, book: Pa
     assert comparison.mistakes[0].nearest == ("Drain 10 Fr (100008)",)
 
 
+@pytest.mark.parametrize("word", ["no longr", "delte", "stop"])
+def test_that_a_word_near_one_that_drops_a_line_is_answered_with_no_longer(clinic: Path, book: Path, word: str) -> None:
+    comparison = take_back(clinic, fill_in(book, lambda s: write(s, row_of(s, "100001"), word=word)))
+    assert comparison.mistakes[0].nearest == ("no longer",)
+
+
+def test_that_a_card_without_its_row_of_headers_says_so(clinic: Path, book: Path) -> None:
+    (problem,) = take_back(clinic, fill_in(book, lambda sheet: sheet.delete_rows(5))).mistakes
+    assert problem.message.startswith("the row of headers is gone")
+
+
 def test_that_an_edit_here_and_there_to_one_line_is_a_clash(clinic: Path, book: Path) -> None:
     apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 9))), now=NOW)
     comparison = take_back(clinic, fill_in(book, fill_usual))
