@@ -10,13 +10,12 @@ from typing import Annotated
 import typer
 
 from picklist.cli.terminal_lines import (
+    day_option,
     parse_answers,
-    parse_day,
     parse_now,
     progress_line,
     say_news,
     say_problems,
-    wrong_use_ends,
 )
 from picklist.problems import Problem
 
@@ -37,8 +36,7 @@ def build(
         typer.Option(help="Folder for the papers. Filled-in forms in it are read; other people's files stay."),
     ],
     day: Annotated[
-        str | None,
-        typer.Option(help="Day of the carts, as 2026-11-26; default: the next day with cases."),
+        date | None, day_option("--day", "Day of the carts, as 2026-11-26; default: the next day with cases.")
     ] = None,
     now: Now = None,
     far: Far = False,
@@ -63,19 +61,18 @@ def build(
         if not as_json:
             say_news(handed_out_line(first))
 
-    with wrong_use_ends():
-        wanted = Wanted(
-            folder=folder,
-            out=out,
-            now=parse_now(now, far=far),
-            day=parse_day(day),
-            paper=paper,
-            clock=clock,
-            with_chance=chance,
-            answers=parse_answers(same or []),
-        )
-        with progress_line(quiet=as_json) as progress:
-            built = build_day(wanted, progress, handed_out)
+    wanted = Wanted(
+        folder=folder,
+        out=out,
+        now=parse_now(now, far=far),
+        day=day,
+        paper=paper,
+        clock=clock,
+        with_chance=chance,
+        answers=parse_answers(same or []),
+    )
+    with progress_line(quiet=as_json) as progress:
+        built = build_day(wanted, progress, handed_out)
     say_problems(built.problems)
     typer.echo(json.dumps(build_facts(built), indent=1) if as_json else "\n".join(build_lines(built)))
     if built.plan is None and not as_json:
@@ -92,8 +89,7 @@ def check(folder: Folder, now: Now = None, far: Far = False, as_json: AsJson = F
     from picklist.problems_report import write_report
     from picklist.tasks.read_folder import cases_over, days_ahead, load_folder
 
-    with wrong_use_ends():
-        loaded = load_folder(folder, parse_now(now, far=far))
+    loaded = load_folder(folder, parse_now(now, far=far))
     facts = [problem_facts(problem) for problem in loaded.problems]
     typer.echo(json.dumps(facts, indent=1) if as_json else write_report(loaded.problems))
     if not as_json:
@@ -123,8 +119,7 @@ def blank(folder: NewFolder, now: Now = None) -> None:
     from picklist.tasks.errors import as_typed
     from picklist.tasks.new_site import make_blank
 
-    with wrong_use_ends():
-        files = make_blank(folder, parse_now(now))
+    files = make_blank(folder, parse_now(now))
     typer.echo(
         f"Wrote {len(files)} workbooks to {folder}. Replace the example lines, then: picklist check {as_typed(folder)}"
     )
@@ -139,8 +134,7 @@ def demo(folder: NewFolder, now: Now = None) -> None:
     from picklist.tasks.new_site import make_demo
     from picklist.tasks.papers import default_out
 
-    with wrong_use_ends():
-        files = make_demo(folder, parse_now(now))
+    files = make_demo(folder, parse_now(now))
     site, out = as_typed(folder), as_typed(folder.with_name(default_out(folder).name))
     typer.echo(
         f"Wrote a made-up hospital to {folder} ({len(files)} workbooks). Next:\n"

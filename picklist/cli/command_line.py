@@ -8,9 +8,10 @@ import sys
 from contextlib import suppress
 from io import TextIOWrapper
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 
 from picklist import __version__
 from picklist.cli import (
@@ -46,7 +47,18 @@ INTERRUPTED = 130  # as every shell has it for Ctrl+C: 128 + SIGINT
 SELDOM = (50_000, 20, 50)  # what is read and planned stays: to look for garbage as often as usual takes a tenth longer
 NOBODY_READS = 141  # 128 + SIGPIPE
 
+
+class Commands(TyperGroup):
+    """The commands: a wrong use, and what the computer refuses, ends each of them in a sentence and exit code 2."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run a command."""
+        with wrong_use_ends():
+            return super().invoke(ctx)
+
+
 app = typer.Typer(
+    cls=Commands,
     help=HELP,
     no_args_is_help=True,
     rich_markup_mode=None,
@@ -72,11 +84,10 @@ def open_page(
     from picklist.server.run import serve
     from picklist.tasks.papers import check_whose, default_out
 
-    with wrong_use_ends():
-        fixed, papers = parse_now(now, far=far) if now else None, out or default_out(folder)
-        check_whose(folder, papers)
-        desk = Desk(folder, papers, lambda: fixed or parse_now(None, far=far))
-        serve(desk, port, typer.echo, browser=browser)
+    fixed, papers = parse_now(now, far=far) if now else None, out or default_out(folder)
+    check_whose(folder, papers)
+    desk = Desk(folder, papers, lambda: fixed or parse_now(None, far=far))
+    serve(desk, port, typer.echo, browser=browser)
 
 
 def _say_version(wanted: bool) -> None:

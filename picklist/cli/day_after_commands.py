@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
-from picklist.cli.terminal_lines import parse_needed_day, parse_now, say_problems, wrong_use_ends
+from picklist.cli.terminal_lines import day_option, parse_now, say_problems
 from picklist.wording import counted
 
-OfDay = Annotated[str, typer.Option("--day", help="Day of the operations, as 2026-11-26.")]
+OfDay = Annotated[date, day_option("--day", "Day of the operations, as 2026-11-26.")]
 
 
 def used(
@@ -27,8 +28,7 @@ def used(
     """
     from picklist.tasks.day_after import tell_used
 
-    with wrong_use_ends():
-        told = tell_used(folder, form, parse_needed_day(day), parse_now(now, far=far))
+    told = tell_used(folder, form, day, parse_now(now, far=far))
     say_problems(told.problems)
     typer.echo(
         f"{counted(len(told.lines), 'line')} of {counted(len({line.case for line in told.lines}), 'case')} recorded."
@@ -54,8 +54,7 @@ def settle(
     from picklist.tasks.day_after import settle_day
     from picklist.wording.say_carts import NOT_COUNTED, cell_words
 
-    with wrong_use_ends():
-        settled = settle_day(folder, parse_needed_day(day), parse_now(now, far=far), write=write)
+    settled = settle_day(folder, day, parse_now(now, far=far), write=write)
     say_problems(settled.problems)
     for change in settled.changes.all:
         key = " ".join(change.key)
@@ -83,8 +82,7 @@ def suggest(
     from picklist.tasks.day_after import suggest_changes
     from picklist.wording.card_words import suggestion_words
 
-    with wrong_use_ends():
-        found = suggest_changes(folder, least_cases)
+    found = suggest_changes(folder, least_cases)
     for one in found:
         procedures = " + ".join(one.procedures)
         typer.echo(f"{one.surgeon}, {procedures}: {one.thing_kind.value} {one.thing}: {suggestion_words(one)}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from datetime import date
 from io import TextIOWrapper
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, TextIO
@@ -10,13 +11,13 @@ from typing import TYPE_CHECKING, Annotated, TextIO
 import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
-from picklist.cli.terminal_lines import parse_day, parse_now, say_problems, wrong_use_ends
+from picklist.cli.terminal_lines import day_option, parse_now, say_problems
 from picklist.wording import counted
 
 if TYPE_CHECKING:
     from picklist.tasks.crew import ReportResult
 
-Day = Annotated[str | None, typer.Option(help="Day of the carts, as 2026-11-26; default: the next one.")]
+Day = Annotated[date | None, day_option("--day", "Day of the carts, as 2026-11-26; default: the next one.")]
 
 
 def carts(
@@ -33,8 +34,7 @@ def carts(
     """
     from picklist.tasks.crew import tell_by_workbook
 
-    with wrong_use_ends():
-        told = tell_by_workbook(folder, workbook, parse_now(now, far=far), parse_day(day))
+    told = tell_by_workbook(folder, workbook, parse_now(now, far=far), day)
     _say_told(told)
 
 
@@ -65,13 +65,12 @@ def scan(
     """
     from picklist.tasks.crew import scan_carts, tell_by_scan_file
 
-    with wrong_use_ends():
-        moment, wanted = parse_now(now, far=far), parse_day(day)
-        if lines is not None:
-            told = tell_by_scan_file(folder, lines, moment, wanted)
-        else:
-            scans = iter(_standard_input().readline, "")
-            told = scan_carts(folder, scans, lambda: moment if now else parse_now(None, far=far), wanted, _answer)
+    moment = parse_now(now, far=far)
+    if lines is not None:
+        told = tell_by_scan_file(folder, lines, moment, day)
+    else:
+        scans = iter(_standard_input().readline, "")
+        told = scan_carts(folder, scans, lambda: moment if now else parse_now(None, far=far), day, _answer)
     _say_told(told, said=lines is None)
 
 
@@ -92,7 +91,7 @@ def morning(
     folder: Folder,
     out: Annotated[Path, typer.Option(help="The PDF to write.")] = Path("morning.pdf"),
     day: Annotated[
-        str | None, typer.Option(help="Day of the carts, as 2026-11-26; default: the one built last.")
+        date | None, day_option("--day", "Day of the carts, as 2026-11-26; default: the one built last.")
     ] = None,
     now: Now = None,
     far: Far = False,
@@ -104,8 +103,7 @@ def morning(
     """
     from picklist.tasks.morning import print_morning
 
-    with wrong_use_ends():
-        done = print_morning(folder, out, parse_now(now, far=far), parse_day(day))
+    done = print_morning(folder, out, parse_now(now, far=far), day)
     points = done.points
     typer.echo(
         f"{out}: {counted(len(points.decisions), 'decision')}, {len(points.to_enter)} to put into the schedule, "
@@ -131,8 +129,7 @@ def calendar(
     """
     from picklist.tasks.exports import write_calendars
 
-    with wrong_use_ends():
-        files, aside = write_calendars(folder, out, parse_now(now, far=far))
+    files, aside = write_calendars(folder, out, parse_now(now, far=far))
     typer.echo(f"Wrote {', '.join(files)} to {out}")
     for one in aside:
         typer.echo(f"{one.file} was changed since it was written; it is kept as {one.to}")
@@ -148,8 +145,7 @@ def records(
     """
     from picklist.tasks.exports import write_records
 
-    with wrong_use_ends():
-        written = write_records(folder, out)
+    written = write_records(folder, out)
     typer.echo(f"Wrote {written.files} files to {out}")
     for one in written.aside:
         typer.echo(f"{one.file} was changed since it was written; your version is kept as {one.to}")

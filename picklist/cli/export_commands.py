@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from picklist.cli.build_commands import Folder, Now
-from picklist.cli.terminal_lines import parse_now, wrong_use_ends
+from picklist.cli.terminal_lines import parse_now
 from picklist.tasks.errors import WrongUse, as_typed
 from picklist.wording import counted
 
@@ -39,16 +39,15 @@ def headers(
     """
     from picklist.tasks.own_export import learn_export, look_at_export, take_export, with_codes
 
-    with wrong_use_ends():
-        look = look_at_export(folder, export, _means(means or []))
-        codes = with_codes(look, _codes(code or []))
-        for line in _lines(export, look):
-            typer.echo(line)
-        if not keep:
-            typer.echo("Nothing was written. Correct it with --means and --code, then use --keep.")
-            raise typer.Exit(int(bool(look.lacking)))
-        rows = learn_export(folder, look, codes, parse_now(now))
-        kept = take_export(folder, look, parse_now(now))
+    look = look_at_export(folder, export, _means(means or []))
+    codes = with_codes(look, _codes(code or []))
+    for line in _lines(export, look):
+        typer.echo(line)
+    if not keep:
+        typer.echo("Nothing was written. Correct it with --means and --code, then use --keep.")
+        raise typer.Exit(int(bool(look.lacking)))
+    rows = learn_export(folder, look, codes, parse_now(now))
+    kept = take_export(folder, look, parse_now(now))
     typer.echo(f"{counted(rows, 'new row')} in Export; kept as {kept.name}. Next: picklist check {as_typed(folder)}")
 
 

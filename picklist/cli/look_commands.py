@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from picklist.cli.build_commands import AsJson, Far, Folder, Now
-from picklist.cli.terminal_lines import parse_day, parse_now, say_problems, wrong_use_ends
+from picklist.cli.terminal_lines import day_option, parse_now, say_problems
 
 CaseNumber = Annotated[
     str, typer.Argument(help="Case number as on the schedule, or the id of a set.", show_default=False)
@@ -33,16 +34,15 @@ def why(
     instrument the trays on the list that hold it. For a case alone: what its cart lacks
     or waits for. For a set: its way through the department, and what it waits for.
     """
-    with wrong_use_ends():
-        at = parse_now(now, far=far)
-        if thing is None:
-            from picklist.tasks.why import why_alone  # loads the engines, which take as long as the answer below
+    at = parse_now(now, far=far)
+    if thing is None:
+        from picklist.tasks.why import why_alone  # loads the engines, which take as long as the answer below
 
-            answer = why_alone(folder, case, at)
-        else:
-            from picklist.tasks.why_listed import why_thing
+        answer = why_alone(folder, case, at)
+    else:
+        from picklist.tasks.why_listed import why_thing
 
-            answer = why_thing(folder, case, thing, at)
+        answer = why_thing(folder, case, thing, at)
     if answer.exit_code:
         say_problems(answer.problems)
     typer.echo(json.dumps({"lines": answer.lines}, indent=1) if as_json else "\n".join(answer.lines))
@@ -54,7 +54,7 @@ def try_out(
     changes: Annotated[
         list[str], typer.Argument(help='Changes in words, as "move C-1041 to 13:20".', show_default=False)
     ],
-    day: Annotated[str | None, typer.Option(help="Day of the times named, as 2026-11-26.")] = None,
+    day: Annotated[date | None, day_option("--day", "Day of the times named, as 2026-11-26.")] = None,
     now: Now = None,
     far: Far = False,
 ) -> None:
@@ -71,8 +71,7 @@ def try_out(
     """
     from picklist.tasks.try_out import try_words
 
-    with wrong_use_ends():
-        answer = try_words(folder, changes, parse_now(now, far=far), parse_day(day))
+    answer = try_words(folder, changes, parse_now(now, far=far), day)
     typer.echo("\n".join(answer.lines))
     raise typer.Exit(1 if answer.tried.objection else 0)
 
@@ -94,8 +93,7 @@ def calibrate(
     """
     from picklist.tasks.calibrate import calibrate_site
 
-    with wrong_use_ends():
-        calibrated = calibrate_site(folder, parse_now(now, far=far))
-        printed = calibrated.write(out) if out is not None else None
+    calibrated = calibrate_site(folder, parse_now(now, far=far))
+    printed = calibrated.write(out) if out is not None else None
     lines = (*calibrated.lines(), *((f"The page: {printed.file}", *printed.notices) if printed else ()))
     typer.echo(json.dumps(calibrated.facts(), indent=1) if as_json else "\n".join(lines))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
-from picklist.cli.terminal_lines import parse_now, say_problems, wrong_use_ends
+from picklist.cli.terminal_lines import parse_now, say_problems
 from picklist.tasks.errors import WrongUse, refusals
 from picklist.wording import counted
 
@@ -46,18 +46,17 @@ def receive(
     from picklist.tasks.message_files import WatchedFiles, of_messages, receive_from
     from picklist.tasks.read_folder import load_folder
 
-    with wrong_use_ends():
-        watched = WatchedFiles(source)
+    watched = WatchedFiles(source)
 
-        def take_in(files: list[Path]) -> tuple[Problem, ...]:
-            done = receive_from(folder, files, datetime.now(UTC))
-            _say(done)
-            problems = of_messages(load_folder(folder, parse_now(now, far=far)).problems)
-            watched.took(files)
-            say_problems(problems)
-            return (*problems, *done.problems)
+    def take_in(files: list[Path]) -> tuple[Problem, ...]:
+        done = receive_from(folder, files, datetime.now(UTC))
+        _say(done)
+        problems = of_messages(load_folder(folder, parse_now(now, far=far)).problems)
+        watched.took(files)
+        say_problems(problems)
+        return (*problems, *done.problems)
 
-        found = take_in(watched.new_files())
+    found = take_in(watched.new_files())
     said = ""
     while watch:
         time.sleep(LOOK_EVERY)
@@ -97,11 +96,10 @@ def listen(
 
     from picklist.tasks.listen import run_listener
 
-    with wrong_use_ends():
-        try:
-            asyncio.run(run_listener(folder, host, port, acks is AckMode.ORIGINAL, _line, RENEW_AFTER))
-        except KeyboardInterrupt:
-            _line("stopped; every acknowledged message is stored")
+    try:
+        asyncio.run(run_listener(folder, host, port, acks is AckMode.ORIGINAL, _line, RENEW_AFTER))
+    except KeyboardInterrupt:
+        _line("stopped; every acknowledged message is stored")
 
 
 def _line(text: str) -> None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
-from picklist.cli.terminal_lines import parse_day, parse_needed_day, parse_now, say_problems, wrong_use_ends
+from picklist.cli.terminal_lines import day_option, parse_now, say_problems
 
 if TYPE_CHECKING:
     from picklist.problems import Problem
@@ -21,7 +22,7 @@ cards_app = typer.Typer(
 ProposalId = Annotated[str, typer.Argument(help="The proposal, as 'cards take' named it.", show_default=False)]
 By = Annotated[str, typer.Option(help="Name of the person who approves.")]
 Because = Annotated[str, typer.Option(help="The reason, for the log.")]
-From = Annotated[str, typer.Option("--from", help="First day of cases it applies to, as 2026-12-01.")]
+From = Annotated[date, day_option("--from", "First day of cases it applies to, as 2026-12-01.")]
 
 
 @cards_app.command("send")
@@ -39,8 +40,7 @@ def send(
     from picklist.tasks.offices import send_cards
     from picklist.tasks.targets import kept_as
 
-    with wrong_use_ends():
-        sent = send_cards(folder, who, out, parse_now(now, far=far))
+    sent = send_cards(folder, who, out, parse_now(now, far=far))
     typer.echo(f"Wrote {out} for {sent.name}.")
     if sent.former:
         typer.echo(kept_as(out, sent.former))
@@ -64,8 +64,7 @@ def take(
     from picklist.tasks.offices import take_cards
     from picklist.tasks.targets import kept_as
 
-    with wrong_use_ends():
-        taken = take_cards(folder, file, parse_now(now, far=far), back, ours=ours)
+    taken = take_cards(folder, file, parse_now(now, far=far), back, ours=ours)
     say_problems(taken.problems)
     typer.echo("\n".join(taken.lines) or "No changes to approve.")
     if taken.back:
@@ -84,7 +83,7 @@ def take(
 def show(
     folder: Folder,
     proposal: ProposalId,
-    begins: Annotated[str | None, typer.Option("--from", help="First day of cases it would apply to.")] = None,
+    begins: Annotated[date | None, day_option("--from", "First day of cases it would apply to.")] = None,
     now: Now = None,
     far: Far = False,
 ) -> None:
@@ -94,8 +93,7 @@ def show(
     """
     from picklist.tasks.offices import show_proposal
 
-    with wrong_use_ends():
-        lines = show_proposal(folder, proposal, parse_day(begins), parse_now(now, far=far))
+    lines = show_proposal(folder, proposal, begins, parse_now(now, far=far))
     typer.echo("\n".join(lines))
 
 
@@ -116,11 +114,8 @@ def approve(
     """
     from picklist.tasks.offices import ApprovedBy, approve_cards, describe_applied
 
-    with wrong_use_ends():
-        approved = ApprovedBy(
-            name=by, reason=reason, effective=parse_needed_day(begins, "--from"), numbers=_numbers(lines)
-        )
-        applied, loaded = approve_cards(folder, proposal, approved, parse_now(now, far=far))
+    approved = ApprovedBy(name=by, reason=reason, effective=begins, numbers=_numbers(lines))
+    applied, loaded = approve_cards(folder, proposal, approved, parse_now(now, far=far))
     _say_applied(applied.problems, describe_applied(applied, loaded))
 
 
@@ -129,8 +124,7 @@ def list_(folder: Folder, now: Now = None, far: Far = False) -> None:
     """List what is waiting: proposals to approve or reject, requests to answer."""
     from picklist.tasks.office_desk import list_waiting
 
-    with wrong_use_ends():
-        lines = list_waiting(folder, parse_now(now, far=far))
+    lines = list_waiting(folder, parse_now(now, far=far))
     typer.echo("\n".join(lines) or "Nothing is waiting.")
 
 
@@ -149,8 +143,7 @@ def reject(
     """
     from picklist.tasks.office_desk import reject_waiting
 
-    with wrong_use_ends():
-        reject_waiting(folder, proposal, by, reason, parse_now(now, far=far))
+    reject_waiting(folder, proposal, by, reason, parse_now(now, far=far))
     typer.echo(f"Rejected {proposal}; the cards are unchanged.")
 
 
@@ -169,8 +162,7 @@ def answer(
     """
     from picklist.tasks.office_desk import answer_office
 
-    with wrong_use_ends():
-        lines = answer_office(folder, number, by, text, parse_now(now, far=far))
+    lines = answer_office(folder, number, by, text, parse_now(now, far=far))
     typer.echo("\n".join(lines))
 
 
@@ -191,9 +183,8 @@ def undo(
     """
     from picklist.tasks.offices import ApprovedBy, describe_applied, undo_cards
 
-    with wrong_use_ends():
-        approved = ApprovedBy(name=by, reason=reason, effective=parse_needed_day(begins, "--from"))
-        applied, loaded = undo_cards(folder, number, approved, parse_now(now, far=far), whole=whole)
+    approved = ApprovedBy(name=by, reason=reason, effective=begins)
+    applied, loaded = undo_cards(folder, number, approved, parse_now(now, far=far), whole=whole)
     _say_applied(applied.problems, describe_applied(applied, loaded))
 
 
@@ -208,8 +199,7 @@ def history(
     """Show who changed what, when and why, what was asked for and answered, and what was rejected."""
     from picklist.tasks.office_desk import card_history
 
-    with wrong_use_ends():
-        lines = card_history(folder, procedure, surgeon, parse_now(now, far=far))
+    lines = card_history(folder, procedure, surgeon, parse_now(now, far=far))
     typer.echo("\n".join(lines) or "No card has been changed yet.")
 
 
@@ -221,8 +211,7 @@ def tidy(folder: Folder, now: Now = None, far: Far = False) -> None:
     """
     from picklist.tasks.offices import tidy_cards
 
-    with wrong_use_ends():
-        lines = tidy_cards(folder, parse_now(now, far=far))
+    lines = tidy_cards(folder, parse_now(now, far=far))
     typer.echo("\n".join(lines) or "Nothing to clean up.")
 
 

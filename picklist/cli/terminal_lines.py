@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import date, datetime
+from typing import Any
 
 import typer
 
@@ -44,16 +45,15 @@ def parse_now(text: str | None, *, far: bool = False) -> datetime:
     return Meant.of(moment) if far else moment
 
 
-def parse_day(text: str | None) -> date | None:
-    """The day asked for, if any."""
-    return None if text is None else parse_needed_day(text)
+def day_option(option: str, about: str) -> Any:
+    """An option that is a day, ``about`` it as its help. A wrong one raises WrongUse, with the nearest day."""
 
+    def parse(text: str) -> date:
+        from picklist.tasks.moment import typed_day
 
-def parse_needed_day(text: str, option: str = "--day") -> date:
-    """The day that an option asks for. Raises WrongUse, with the nearest day."""
-    from picklist.tasks.moment import typed_day
+        return typed_day(text, option)
 
-    return typed_day(text, option)
+    return typer.Option(option, help=about, parser=parse, metavar="<day>")
 
 
 def parse_answers(written: list[str]) -> dict[str, str]:
