@@ -14,7 +14,7 @@ from typing import Any
 import pandas as pd
 
 from picklist.model.calibration import Calibration
-from picklist.model.plan import Cart, Plan, SundryLine
+from picklist.model.plan import Cart, Plan
 from picklist.model.site import Site
 from picklist.store.export import export_tables
 from picklist.tasks.beside_site import opened_state
@@ -43,6 +43,10 @@ DEADLINES = ("set", "tray", "giver", "waiter", "use", "act", "station", "latest"
 CONFLICTS = (
     *("conflict", "kind", "tray", "waiter", "givers", "set", "minutes", "decide_by"),
     *("chance_of_failing", "chance_if_hurried", "remedies", "statement"),
+)
+PAST = (
+    *("procedure", "surgeon", "room", "planned_start", "actual_start"),
+    *("planned_minutes", "actual_minutes", "overrun"),
 )
 OPEN = ("due", "past", "kind", "case", "what", "note", "about")
 LINES = ("case", "kind", "thing", "name", "person", "open", "hold", "short_open", "short_hold", "set", "lots")
@@ -79,12 +83,8 @@ def plan_tables(plan: Plan) -> PlanTables:
 
 def past_cases(site: Site) -> pd.DataFrame:
     """The finished cases of a site, with the minutes that each ran over its plan; starts where they are known."""
-    known = ("procedure", "surgeon", "room", "planned_start", "actual_start", "planned_minutes", "actual_minutes")
-    overruns = (
-        {name: getattr(one, name) for name in known} | {"overrun": one.actual_minutes - one.planned_minutes}
-        for one in site.past_cases
-    )
-    return _frame(overruns, (*known, "overrun"), site.settings.time_zone)
+    rows = (_row(PAST, one, overrun=one.actual_minutes - one.planned_minutes) for one in site.past_cases)
+    return _frame(rows, PAST, site.settings.time_zone)
 
 
 def open_table(folder: Path, now: datetime, day: date | None = None) -> pd.DataFrame:
@@ -101,8 +101,7 @@ def open_table(folder: Path, now: datetime, day: date | None = None) -> pd.DataF
 def calibration_table(found: Calibration) -> pd.DataFrame:
     """The forecasts of past cases in bins: mean forecast, how many came true, and where the true share lies at 95 %."""
     columns = ("low", "high", "forecasts", "cases", "happened", "forecast", "share", "lowest", "highest", "agreement")
-    rows = ({name: getattr(one, name) for name in columns} for one in found.bins)
-    return pd.DataFrame(list(rows), columns=list(columns))
+    return pd.DataFrame([_row(columns, one) for one in found.bins], columns=list(columns))
 
 
 def record_tables(folder: Path) -> dict[str, pd.DataFrame]:
@@ -120,114 +119,52 @@ def _frame(rows: Iterable[Row], columns: Sequence[str], zone: str) -> pd.DataFra
     return frame
 
 
+def _row(columns: Sequence[str], *things: object, **said: object) -> Row:
+    """A row: in each column what is said, else what the first of the things has that knows of it."""
+    known = {name: next(one for one in things if hasattr(one, name)) for name in columns if name not in said}
+    return {name: getattr(known[name], name) if name in known else said[name] for name in columns}
+
+
 def _cases(plan: Plan) -> Iterator[Row]:
     carts = {cart.case.number: cart for cart in plan.carts}
     uncounted = frozenset(plan.uncounted)
     for case in plan.cases:
-        cart = carts.get(case.number)
-        yield {
-            "case": case.number,
-            "day": pd.Timestamp(case.day),
-            "room": case.room,
-            "start": case.start,
-            "minutes": case.minutes,
-            "surgeon": case.surgeon,
-            "procedures": case.procedures,
-            "side": case.side,
-            "status": case.status,
-            "complete_by": cart.complete_by if cart else None,
-            "on_hold": case.number in uncounted,
-        }
+        due = carts[case.number].complete_by if case.number in carts else None
+        held = case.number in uncounted
+        yield _row(CASES, case, case=case.number, day=pd.Timestamp(case.day), complete_by=due, on_hold=held)
 
 
 def _uses(plan: Plan) -> Iterator[Row]:
     for one in plan.assignments:
-        use = one.use
-        fields = ("case", "tray", "copy", "side", "needed", "starts", "ends", "leaves_room", "received", "on_hold")
-        yield {
-            "use": use.key,
-            **{name: getattr(use, name) for name in fields},
-            "set": one.set_id,
-            "tray_given": one.tray_given,
-            "stand_in": one.stand_in,
-            "expected": one.expected,
-            "slack": one.slack,
-            "late": one.late,
-        }
+        yield _row(USES, one, one.use, use=one.use.key, set=one.set_id)
 
 
 def _sets(plan: Plan) -> Iterator[Row]:
     for one in plan.sets:
-        yield {"set": one.id, **{name: getattr(one, name) for name in SETS if name != "set"}}
+        yield _row(SETS, one, set=one.id)
 
 
 def _deadlines(plan: Plan) -> Iterator[Row]:
     for reuse in plan.reuses:
         for deadline in reuse.deadlines:
-            yield {
-                "set": reuse.set_id,
-                "tray": reuse.tray,
-                "giver": reuse.giver,
-                "waiter": reuse.waiter,
-                "use": reuse.waiter_use,
-                "act": str(deadline.act),
-                "station": deadline.station,
-                "latest": deadline.latest,
-                "last_resort": deadline.last_resort,
-                "slack": reuse.slack,
-                "least_slack": reuse.least_slack,
-            }
+            yield _row(DEADLINES, deadline, reuse, set=reuse.set_id, use=reuse.waiter_use, act=str(deadline.act))
 
 
 def _conflicts(plan: Plan) -> Iterator[Row]:
     for one in plan.conflicts:
-        yield {
-            "conflict": one.id,
-            "kind": one.kind,
-            "tray": one.tray,
-            "waiter": one.waiter,
-            "givers": one.givers,
-            "set": one.set_id,
-            "minutes": one.minutes,
-            "decide_by": one.decide_by,
-            "chance_of_failing": one.chance_of_failing,
-            "chance_if_hurried": one.chance_if_hurried,
-            "remedies": tuple(remedy.text for remedy in one.remedies),
-            "statement": statement(one, plan.settings.site_clock),
-        }
+        remedies = tuple(remedy.text for remedy in one.remedies)
+        words = statement(one, plan.settings.site_clock)
+        yield _row(CONFLICTS, one, conflict=one.id, set=one.set_id, remedies=remedies, statement=words)
 
 
 def _lines(cart: Cart) -> Iterator[Row]:
     for tray in cart.trays:
-        yield {
-            "case": cart.case.number,
-            "kind": "tray",
-            "thing": tray.need.thing,
-            "name": tray.name,
-            "person": "",
-            "open": int(not tray.on_hold),
-            "hold": int(tray.on_hold),
-            "short_open": 0,
-            "short_hold": 0,
-            "set": tray.set_id,
-            "lots": (),
-        }
+        amounts = {"open": int(not tray.on_hold), "hold": int(tray.on_hold), "short_open": 0, "short_hold": 0}
+        yield _row(
+            LINES, tray, tray.need, case=cart.case.number, kind="tray", person="", set=tray.set_id, lots=(), **amounts
+        )
     groups = (("pack", cart.packs), ("sundry", cart.sundries), ("peel pack", cart.peel_packs), ("person", cart.people))
     for kind, lines in groups:
-        yield from (_line(cart, kind, line) for line in lines)
-
-
-def _line(cart: Cart, kind: str, line: SundryLine) -> Row:
-    return {
-        "case": cart.case.number,
-        "kind": kind,
-        "thing": line.need.thing,
-        "name": line.need.name,
-        "person": line.need.person,
-        "open": line.need.open,
-        "hold": line.need.hold,
-        "short_open": line.short_open,
-        "short_hold": line.short_hold,
-        "set": "",
-        "lots": tuple(pick.lot for pick in line.picks),
-    }
+        for line in lines:
+            lots = tuple(pick.lot for pick in line.picks)
+            yield _row(LINES, line, line.need, case=cart.case.number, kind=kind, set="", lots=lots)
