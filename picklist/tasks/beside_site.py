@@ -1,37 +1,20 @@
-"""The state beside a site's folder, as tasks open it, and what it says of the next build."""
+"""What the state beside a site's folder says of the plans that were built, and of the next build."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
 
-from picklist.evening.keep_plans import listed_starts
-from picklist.evening.revise import Schedule, standing_on_other_days
+from picklist.documents.plan_json import plan_from_json
+from picklist.evening.keep_plans import latest_revision, listed_starts, newest_day
+from picklist.evening.revise import Schedule, plan_kept, standing_on_other_days
+from picklist.model.plan import Plan
 from picklist.model.site import Site
 from picklist.plan import OnCarts, horizon_cases
-from picklist.store.state import StateFile, open_state, state_path
-from picklist.store.state_errors import StateError
-from picklist.tasks.errors import WrongUse, check_folder
+from picklist.store.state import StateFile, state_path
+from picklist.tasks.errors import WrongUse, as_typed, opened_state
 from picklist.tasks.read_folder import Loaded, planned_days
-
-PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
-
-
-@contextmanager
-def opened_state(folder: Path) -> Iterator[StateFile]:
-    """The state beside a folder; what it refuses becomes a wrong use with the same words.
-
-    None is made beside a folder that is not there, as when its name is mistyped.
-    """
-    if not state_path(folder).exists():
-        check_folder(folder)
-    try:
-        with open_state(state_path(folder), patience=PATIENCE) as state:
-            yield state
-    except StateError as refused:
-        raise WrongUse(str(refused)) from None
 
 
 def what_stands(folder: Path, site: Site, now: datetime) -> OnCarts:
@@ -67,3 +50,26 @@ def write_mark(folder: Path) -> bytes:
             return file.read(28)[24:]
     except OSError:
         return b""
+
+
+def built_day(state: StateFile, folder: Path, day: date | None) -> Plan:
+    """The newest plan of a day, the day built last unless one is named.
+
+    Raises WrongUse when there is none, or it cannot be read.
+    """
+    wanted = day or newest_day(state)
+    if wanted is None or latest_revision(state, wanted) is None:
+        raise none_built(folder, day)
+    plan = plan_kept(state, wanted, plan_from_json)
+    if plan is None:
+        raise WrongUse(
+            f"the plan kept of {wanted} cannot be read: it is of another version of picklist, or damaged. Build "
+            f"that day again: picklist build {as_typed(folder)} --day {wanted} --out OUT"
+        )
+    return plan
+
+
+def none_built(folder: Path, day: date | None = None) -> WrongUse:
+    """That there are no lists yet, and how to build them."""
+    which = f" for {day}" if day else ""
+    return WrongUse(f"no lists were built{which} yet; run picklist build {as_typed(folder)} --out OUT")

@@ -10,9 +10,8 @@ from picklist.evening.keep_facts import mark_put_back
 from picklist.evening.keep_plans import put_backs, what_is_known
 from picklist.model.known import NOTHING_KNOWN, Known, PutBack
 from picklist.store.state import StateFile, state_path
-from picklist.tasks.beside_site import opened_state
-from picklist.tasks.built_day import built_day
-from picklist.tasks.errors import WrongUse, refuse_private
+from picklist.tasks.beside_site import built_day
+from picklist.tasks.errors import WrongUse, opened_state, refuse_private
 from picklist.tasks.moment import to_instant
 from picklist.tasks.read_folder import load_site
 

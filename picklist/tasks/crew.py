@@ -33,10 +33,9 @@ from picklist.problems import Problem, Where, join_problems, must_be_fixed, noti
 from picklist.store.keep_forms import mark_taken
 from picklist.store.state import StateFile
 from picklist.tables.files import digest_now
-from picklist.tasks.beside_site import opened_state
-from picklist.tasks.built_day import built_day
+from picklist.tasks.beside_site import built_day
 from picklist.tasks.cart_form import FORM, report_mark, with_numbers, without_what_left_the_list
-from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
+from picklist.tasks.errors import WrongUse, opened_state, refuse_private, refuse_private_name
 from picklist.tasks.moment import to_instant
 from picklist.tasks.read_folder import Loaded, day_in_hand, load_site
 

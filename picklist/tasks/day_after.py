@@ -25,9 +25,8 @@ from picklist.store.lock import hold_tables
 from picklist.store.state import StateFile
 from picklist.tables.files import digest_now
 from picklist.tables.folder import read_table_files
-from picklist.tasks.beside_site import opened_state
-from picklist.tasks.built_day import built_day
-from picklist.tasks.errors import WrongUse, check_folder, refusals, refuse_private_name
+from picklist.tasks.beside_site import built_day
+from picklist.tasks.errors import WrongUse, check_folder, opened_state, refusals, refuse_private_name
 from picklist.tasks.read_folder import Loaded, finish_writes, load_site
 from picklist.upkeep.approval import catch_up
 

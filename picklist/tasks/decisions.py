@@ -20,9 +20,8 @@ from picklist.store.state import StateFile
 from picklist.tables.columns import CellType, Column
 from picklist.tables.nearest import Candidates
 from picklist.tables.parse_times import parse_stamp_text, parse_time_cell
-from picklist.tasks.beside_site import opened_state
-from picklist.tasks.built_day import built_day
-from picklist.tasks.errors import WrongUse, refuse_private
+from picklist.tasks.beside_site import built_day
+from picklist.tasks.errors import WrongUse, opened_state, refuse_private
 from picklist.tasks.moment import to_instant
 from picklist.wording import say_decisions as words
 

@@ -8,9 +8,12 @@ from datetime import datetime
 from pathlib import Path
 
 from picklist.documents.whole_folder import NotOurFolderError
+from picklist.store.state import StateFile, open_state, state_path
 from picklist.store.state_errors import StateError
 from picklist.tables.files import BusyError, why_refused
 from picklist.tables.private import Kind, looks_private
+
+PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
 
 
 class WrongUse(Exception):  # noqa: N818 - it is not an error of the program
@@ -40,6 +43,21 @@ def refusals() -> Iterator[None]:
         if said is None:
             raise
         raise WrongUse(said) from None
+
+
+@contextmanager
+def opened_state(folder: Path) -> Iterator[StateFile]:
+    """The state beside a folder; what it refuses becomes a wrong use with the same words.
+
+    None is made beside a folder that is not there, as when its name is mistyped.
+    """
+    if not state_path(folder).exists():
+        check_folder(folder)
+    try:
+        with open_state(state_path(folder), patience=PATIENCE) as state:
+            yield state
+    except StateError as refused:
+        raise WrongUse(str(refused)) from None
 
 
 def refuse_private(texts: Mapping[str, str], now: datetime) -> None:

@@ -14,9 +14,8 @@ from picklist.evening.revise import plan_kept
 from picklist.model.plan import Plan
 from picklist.store.export import export_csv
 from picklist.store.state import StateFile
-from picklist.tasks.beside_site import opened_state
-from picklist.tasks.built_day import built_day
-from picklist.tasks.errors import WrongUse, check_folder, refusals
+from picklist.tasks.beside_site import built_day
+from picklist.tasks.errors import WrongUse, check_folder, opened_state, refusals
 from picklist.tasks.fix_cell import bring_in_fixes
 from picklist.tasks.moment import ask_if_meant, to_instant
 from picklist.upkeep.approval import catch_up

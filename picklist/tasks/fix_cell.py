@@ -21,8 +21,7 @@ from picklist.tables.find_cell import find_cell, put_right, typed_value
 from picklist.tables.folder import read_folder
 from picklist.tables.sheet_edit import edit_cells
 from picklist.tables.sheet_styles import Value
-from picklist.tasks.beside_site import opened_state
-from picklist.tasks.errors import WrongUse, refuse_private
+from picklist.tasks.errors import WrongUse, opened_state, refuse_private
 
 FORMER_FIXES = "fixes.json"  # beside the former files, where an earlier version kept the fixes
 

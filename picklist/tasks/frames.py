@@ -17,9 +17,9 @@ from picklist.model.calibration import Calibration
 from picklist.model.plan import Cart, Plan
 from picklist.model.site import Site
 from picklist.store.export import export_tables
-from picklist.tasks.beside_site import opened_state
-from picklist.tasks.built_day import built_day
+from picklist.tasks.beside_site import built_day
 from picklist.tasks.decisions import open_now
+from picklist.tasks.errors import opened_state
 from picklist.wording.say_conflicts import statement
 
 Row = dict[str, Any]

@@ -19,8 +19,7 @@ from picklist.problems import Severity
 from picklist.store.keep_messages import Keeping, keep_messages
 from picklist.store.state import StateFile
 from picklist.store.state_errors import StateError
-from picklist.tasks.beside_site import opened_state
-from picklist.tasks.errors import WrongUse, check_folder
+from picklist.tasks.errors import WrongUse, check_folder, opened_state
 from picklist.tasks.message_files import open_door
 from picklist.tasks.moment import Meant
 from picklist.tasks.read_folder import load_folder

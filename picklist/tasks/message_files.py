@@ -44,11 +44,10 @@ from picklist.tables.files import (
 )
 from picklist.tables.folder import FROM_MESSAGES
 from picklist.tables.private import Kind, looks_private
-from picklist.tasks.errors import WrongUse, check_folder
+from picklist.tasks.errors import WrongUse, check_folder, opened_state
 
 REFUSED = "message refused"
 FILE = f"{FROM_MESSAGES}.csv"
-PATIENCE = 90.0  # seconds to wait for another writer: a build holds the state while it prints
 EMPTY = csv_bytes(COLUMNS, ())
 LARGEST = 256 << 20  # bytes of a file of messages
 
@@ -84,12 +83,9 @@ def messages_seen(folder: Path, now: datetime) -> MessagesSeen | None:
     """What was received so far, by files or over the network; None where nothing was. Raises WrongUse."""
     if not state_path(folder).exists():
         return None
-    try:
-        with open_state(state_path(folder)) as state:
-            kept = kept_messages(state)
-            refused = refused_messages(state, now - timedelta(days=KEPT_DAYS))
-    except StateError as error:
-        raise WrongUse(str(error)) from None
+    with opened_state(folder) as state:
+        kept = kept_messages(state)
+        refused = refused_messages(state, now - timedelta(days=KEPT_DAYS))
     arrived = [*(one.arrived for one in kept), *(one.arrived for one in refused)]
     return MessagesSeen(about_cases=len(kept), last=max(arrived), refused=len(refused)) if arrived else None
 
@@ -130,24 +126,11 @@ class WatchedFiles:
         self._taken |= {path: self._seen[path] for path in files}
 
 
-def receive_from(folder: Path, files: Iterable[Path], arrived: datetime) -> Received:
-    """Take in the messages of files into the site's state. Raises WrongUse."""
-    check_folder(folder)
-    try:
-        with open_state(state_path(folder), patience=PATIENCE) as state:
-            return receive_files(folder, state, files, arrived)
-    except StateError as refused:
-        raise WrongUse(str(refused)) from None
-
-
 def look_at_messages(folder: Path, file: Path) -> Received:
     """What ``receive_from`` would take in of a file if nothing had come before; nothing is kept. Raises WrongUse."""
     check_folder(folder)
-    try:
-        with open_state(state_path(folder), patience=PATIENCE) as state:
-            taken, problems = _read_file(file, file.name, open_door(folder, state))
-    except StateError as refused:
-        raise WrongUse(str(refused)) from None
+    with opened_state(folder) as state:
+        taken, problems = _read_file(file, file.name, open_door(folder, state))
     refused_ones = sum(one.answer is not Answer.ACCEPT for one in taken)
     said = _said(file.name, taken, [Keeping.NEW] * len(taken))
     return Received(new=len(taken) - refused_ones, refused=refused_ones, problems=(*problems, *said))
@@ -161,20 +144,22 @@ def open_door(folder: Path, state: StateFile) -> Door:
     return Door(key=door_key(state), hide_ids=settings.hide_message_numbers, id_systems=systems)
 
 
-def receive_files(folder: Path, state: StateFile, files: Iterable[Path], arrived: datetime) -> Received:
-    """Take in the messages of files; each file is kept whole before the next is read. Raises StateError, WrongUse."""
-    door = open_door(folder, state)
+def receive_from(folder: Path, files: Iterable[Path], arrived: datetime) -> Received:
+    """Take in the messages of files into the site's state; each is kept whole before the next. Raises WrongUse."""
+    check_folder(folder)
     done = Received()
-    for path in files:
-        name = "a file here" if looks_private(path.stem, kind=Kind.FILE_NAME) else path.name
-        taken, problems = _read_file(path, name, door)
-        keeping = keep_messages(state, taken, arrived)
-        done = Received(
-            new=done.new + sum(one is not Keeping.REPEATED for one in keeping),
-            repeated=done.repeated + keeping.count(Keeping.REPEATED),
-            refused=done.refused + sum(one.answer is not Answer.ACCEPT for one in taken),
-            problems=(*done.problems, *problems, *_said(name, taken, keeping)),
-        )
+    with opened_state(folder) as state:
+        door = open_door(folder, state)
+        for path in files:
+            name = "a file here" if looks_private(path.stem, kind=Kind.FILE_NAME) else path.name
+            taken, problems = _read_file(path, name, door)
+            keeping = keep_messages(state, taken, arrived)
+            done = Received(
+                new=done.new + sum(one is not Keeping.REPEATED for one in keeping),
+                repeated=done.repeated + keeping.count(Keeping.REPEATED),
+                refused=done.refused + sum(one.answer is not Answer.ACCEPT for one in taken),
+                problems=(*done.problems, *problems, *_said(name, taken, keeping)),
+            )
     return done
 
 

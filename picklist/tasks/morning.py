@@ -15,9 +15,8 @@ from picklist.evening.since_built import SinceBuilt, since_built
 from picklist.model.plan import Plan
 from picklist.problems import Severity
 from picklist.store.state import state_path
-from picklist.tasks.beside_site import opened_state
-from picklist.tasks.built_day import built_day, none_built
-from picklist.tasks.errors import WrongUse, check_folder, refusals
+from picklist.tasks.beside_site import built_day, none_built
+from picklist.tasks.errors import WrongUse, check_folder, opened_state, refusals
 from picklist.tasks.moment import Meant, ask_if_meant, to_instant
 from picklist.tasks.read_folder import load_folder
 from picklist.tasks.targets import check_target, keep_what_is_there, kept_as, print_page

@@ -11,8 +11,7 @@ from picklist.problems import did_you_mean
 from picklist.tables.folder import WORKBOOKS
 from picklist.tables.nearest import plain
 from picklist.tables.workbooks import sheet_names
-from picklist.tasks.beside_site import opened_state
-from picklist.tasks.errors import WrongUse, refuse_private
+from picklist.tasks.errors import WrongUse, opened_state, refuse_private
 from picklist.tasks.offices import card_owners, meant_owner, read_proposal, waiting
 from picklist.tasks.read_folder import load_site
 from picklist.upkeep.change_log import (

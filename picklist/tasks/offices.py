@@ -9,8 +9,8 @@ from pathlib import Path
 from picklist.documents.page_cache import free_name
 from picklist.model.site import Site
 from picklist.problems import Problem, must_be_fixed
-from picklist.tasks.beside_site import opened_state, what_stands
-from picklist.tasks.errors import WrongUse, refuse_private, refuse_private_name
+from picklist.tasks.beside_site import what_stands
+from picklist.tasks.errors import WrongUse, opened_state, refuse_private, refuse_private_name
 from picklist.tasks.read_folder import Loaded, load_site
 from picklist.tasks.targets import check_target, keep_what_is_there
 from picklist.upkeep import approval, proposals

@@ -11,11 +11,10 @@ from picklist.evening.keep_plans import latest_revision
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, Plan
 from picklist.problems import Problem
-from picklist.tasks.beside_site import opened_state
 from picklist.tasks.cart_form import empty_report, report_mark
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import tell_by_form
-from picklist.tasks.errors import WrongUse
+from picklist.tasks.errors import WrongUse, opened_state
 from picklist.wording import counted, listed
 
 SHOWN = 3  # carts that a refusal names

@@ -15,8 +15,8 @@ from picklist.labels.gs1 import get_ready
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart
 from picklist.model.scan_answer import ScanAnswer
-from picklist.tasks.beside_site import opened_state
 from picklist.tasks.crew import KeptReports
+from picklist.tasks.errors import opened_state
 from picklist.tasks.read_folder import load_site
 
 KEPT = 30  # answers that can be looked back at

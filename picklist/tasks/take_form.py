@@ -22,11 +22,10 @@ from picklist.tables.folder import TEXTS, WORKBOOKS
 from picklist.tables.forms_schema import CARTS, THINGS, USAGE
 from picklist.tables.nearest import plain
 from picklist.tables.workbooks import sheet_names
-from picklist.tasks.beside_site import opened_state
-from picklist.tasks.built_day import built_day
+from picklist.tasks.beside_site import built_day
 from picklist.tasks.crew import look_at_scan_file, look_at_workbook, tell_by_scan_file, tell_by_workbook
 from picklist.tasks.day_after import tell_used
-from picklist.tasks.errors import WrongUse, refuse_private_name
+from picklist.tasks.errors import WrongUse, opened_state, refuse_private_name
 from picklist.tasks.message_files import look_at_messages, of_messages, receive_from
 from picklist.tasks.moment import Meant
 from picklist.tasks.office_desk import is_office_workbook

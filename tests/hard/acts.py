@@ -18,10 +18,9 @@ from picklist.model.built import BuiltCart
 from picklist.problems import Problem
 from picklist.store.keep_messages import door_key
 from picklist.store.state import open_state, state_path
-from picklist.tasks.beside_site import opened_state
 from picklist.tasks.crew import tell_by_scan_file, tell_by_workbook
 from picklist.tasks.day_after import settle_day, tell_used
-from picklist.tasks.errors import WrongUse, refusals
+from picklist.tasks.errors import WrongUse, opened_state, refusals
 from picklist.tasks.fix_cell import fix_cell
 from picklist.tasks.listen import Listener
 from picklist.tasks.offices import ApprovedBy, approve_cards, take_cards, undo_cards, waiting

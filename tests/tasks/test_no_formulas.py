@@ -16,8 +16,8 @@ from picklist.store.export import export_csv
 from picklist.tables.columns import CellType
 from picklist.tables.csv_files import csv_text, read_csv_file, text_from_csv
 from picklist.tables.schema import BY_NAME
-from picklist.tasks.beside_site import opened_state
 from picklist.tasks.build import Wanted, build_day
+from picklist.tasks.errors import opened_state
 from picklist.tasks.offices import ApprovedBy, approve_cards, send_cards, take_cards
 from tests.inputs.folders import DAY, Rows, write_site
 from tests.upkeep.office import ask_row, fill_in, new_row, write
