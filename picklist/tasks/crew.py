@@ -30,7 +30,7 @@ from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, Plan
 from picklist.model.site import Site
 from picklist.problems import Problem, Where, join_problems, must_be_fixed, notice
-from picklist.store.keep_forms import mark_taken
+from picklist.store.keep_forms import mark_taken, not_said_before
 from picklist.store.state import StateFile
 from picklist.tables.files import digest_now
 from picklist.tasks.beside_site import built_day
@@ -69,12 +69,27 @@ def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | No
         raise WrongUse(f"there is no workbook {workbook}")
     refuse_private_name(workbook)
     loaded, site = load_site(folder, now)
-    digest = digest_now(workbook)
-    facts, problems = read_cart_workbook(workbook, site.settings.site_clock, loaded.now, site.items)
     with opened_state(folder) as state:
-        told = _keep(state, loaded, facts, (problems, day or _day_of(facts), workbook.name))
-        mark_taken(state, workbook.name, digest, loaded.now, facts)
-    return told
+        return record_form(state, workbook, site, loaded.now, lambda named: _plan(state, loaded, day or named)[0])
+
+
+def record_form(
+    state: StateFile, form: Path, site: Site, now: datetime, plan_of: Callable[[date | None], Plan]
+) -> ReportResult:
+    """Keep what a form of carts says and did not say the last time: other rows may have been corrected since.
+
+    ``plan_of`` gives the plan of the day that the form names. A cart that could not be recorded is asked about again.
+    """
+    digest = digest_now(form)
+    facts, problems = read_cart_workbook(form, site.settings.site_clock, now, site.items)
+    fresh = not_said_before(state, facts)
+    told = keep_reports(state, fresh, site=site, plan=plan_of(_day_of(facts)), now=now, source=form.name)
+    kept = {one.case for one in told.kept}
+    mark_taken(state, form.name, digest, now, [one for one in fresh if one.case in kept])
+    if facts and not fresh:
+        message = "all of this form was recorded before; what was reported since stays"
+        problems += (notice("read before", Where(file=form.name), message),)
+    return replace(told, problems=(*problems, *told.problems))
 
 
 def look_at_workbook(folder: Path, workbook: Path, now: datetime) -> ReportResult:
@@ -83,8 +98,9 @@ def look_at_workbook(folder: Path, workbook: Path, now: datetime) -> ReportResul
     facts, problems = read_cart_workbook(workbook, site.settings.site_clock, loaded.now, site.items)
     with opened_state(folder) as state:
         plan, _ = _plan(state, loaded, _day_of(facts))
-    kept, doubts = check_facts(_spelled(facts, site, loaded.now), plan, site)
-    return ReportResult(kept=kept, problems=(*problems, *doubts), day=kept[0].day if kept else None)
+        fresh = not_said_before(state, facts)
+    kept, doubts = check_facts(_spelled(fresh, site, loaded.now), plan, site)
+    return ReportResult(kept=kept, problems=(*problems, *doubts), day=_day_of(facts))
 
 
 def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None = None) -> ReportResult:
@@ -303,17 +319,6 @@ def _plan(state: StateFile, loaded: Loaded, day: date | None) -> tuple[Plan, dic
 def _day_of(facts: Sequence[BuiltCart]) -> date | None:
     """The day that a filled workbook names."""
     return facts[0].day if facts else None
-
-
-def _keep(
-    state: StateFile, loaded: Loaded, facts: Sequence[BuiltCart], told: tuple[tuple[Problem, ...], date | None, str]
-) -> ReportResult:
-    """Keep reports beside those that are known: their lines add to the earlier ones or correct them."""
-    problems, day, source = told
-    assert loaded.site is not None
-    plan, _ = _plan(state, loaded, day)
-    known = keep_reports(state, facts, site=loaded.site, plan=plan, now=loaded.now, source=source)
-    return replace(known, problems=(*problems, *known.problems))
 
 
 def _spelled(facts: Iterable[BuiltCart], site: Site, now: datetime) -> list[BuiltCart]:

@@ -9,16 +9,15 @@ from pathlib import Path
 
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.whole_folder import changed_since, is_ours, listed_files
-from picklist.evening.crew_workbook import read_cart_workbook
 from picklist.evening.revise import plan_kept
 from picklist.evening.usage import read_usage, record_usage
 from picklist.model.plan import Plan
 from picklist.model.site import Site
 from picklist.problems import Problem
-from picklist.store.keep_forms import mark_taken, not_said_before, was_taken
+from picklist.store.keep_forms import mark_taken, was_taken
 from picklist.store.state import StateFile
 from picklist.tables.files import digest_now
-from picklist.tasks.crew import keep_reports
+from picklist.tasks.crew import record_form
 from picklist.tasks.papers import read_plan_of
 from picklist.wording import counted, listed
 
@@ -91,17 +90,13 @@ def _plan_of_forms(state: StateFile, out: Path) -> Plan | None:
 
 
 def _take(state: StateFile, site: Site, plan: Plan, form: Path, now: datetime) -> tuple[str, tuple[Problem, ...]]:
-    digest = digest_now(form)
     if form.name == USED_BOOK:
+        digest = digest_now(form)
         lines, problems = read_usage(form, plan, site)
         record_usage(state, lines, now, form.name)
         mark_taken(state, form.name, digest, now)
         cases = len({line.case for line in lines})
         used = f"{counted(len(lines), 'line')} of {counted(cases, 'case')}"
         return f"{form.name} was filled in: {used} recorded for {plan.day}", problems
-    facts, problems = read_cart_workbook(form, site.settings.site_clock, now, site.items)
-    fresh = not_said_before(state, facts)
-    told = keep_reports(state, fresh, site=site, plan=plan, now=now, source=form.name)
-    mark_taken(state, form.name, digest, now, facts)
-    said = f"{form.name} was filled in: {counted(len(told.kept), 'cart')} recorded for {plan.day}"
-    return said, (*problems, *told.problems)
+    told = record_form(state, form, site, now, lambda _: plan)
+    return f"{form.name} was filled in: {counted(len(told.kept), 'cart')} recorded for {plan.day}", told.problems

@@ -14,7 +14,7 @@ from picklist.evening.keep_facts import built_carts, told_so_far
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.store.state import open_state, state_path
-from picklist.tasks.crew import ReportResult, scan_carts, tell_by_scan_file, tell_by_workbook
+from picklist.tasks.crew import ReportResult, look_at_workbook, scan_carts, tell_by_scan_file, tell_by_workbook
 from picklist.tasks.errors import WrongUse
 from tests.tasks.small_folder import tell_by_scans, write_folder
 from tests.tasks.test_built_carts import lay_lists
@@ -84,18 +84,39 @@ def test_that_a_workbook_adds_to_scans_and_corrects_them_line_by_line(site: tupl
     folder, plan = site
     scan(folder, 10, "M1.R1", "BY mk", "WR-02", "MISSING 100001 2", "DONE")
     path = workbook(folder, plan, "Things", missing=1)
-    for minutes in (70, 80):
-        told = tell_by_workbook(folder, path, EVENING + timedelta(minutes=minutes), DAY)
-        assert told.exit_code == 0
-        assert [(one.case, one.done, one.by) for one in told.kept] == [("M1", True, "mk")], (
-            "what is said is what counts"
-        )
+    told = tell_by_workbook(folder, path, EVENING + timedelta(minutes=70), DAY)
+    assert (told.exit_code, told.problems) == (0, ())
+    assert [(one.case, one.done, one.by) for one in told.kept] == [("M1", True, "mk")], "what is said is what counts"
+    again = tell_by_workbook(folder, path, EVENING + timedelta(minutes=80), DAY)
+    assert (again.exit_code, again.kept, [one.kind for one in again.problems]) == (0, (), ["read before"])
     cart = known(folder)
     assert (cart.done, cart.by, [t.set_id for t in cart.sets]) == (True, "mk", ["WR-02"])
     assert [m.quantity for m in cart.missing] == [1]
     assert reports(folder) == 2, "the same workbook again says nothing new"
     tell_by_workbook(folder, workbook(folder, plan, "Things", missing=0), EVENING + timedelta(minutes=90), DAY)
     assert known(folder).missing == ()
+
+
+def test_that_a_workbook_recorded_twice_leaves_what_was_found_since(site: tuple[Path, Plan]) -> None:
+    """mk reports two missing, rt finds them, and somebody records the workbook of mk once more."""
+    folder, plan = site
+    form = workbook(folder, plan, "Things", missing=2)
+    tell_by_workbook(folder, form, EVENING + timedelta(minutes=70), DAY)
+    scan(folder, 80, "M1.R1", "BY rt", "FOUND 100001")
+    assert not look_at_workbook(folder, form, EVENING + timedelta(minutes=90)).kept
+    again = tell_by_workbook(folder, form, EVENING + timedelta(minutes=90), DAY)
+    assert (again.kept, [one.kind for one in again.problems]) == ((), ["read before"])
+    assert known(folder).missing == ()
+
+
+def test_that_a_cart_that_could_not_be_recorded_is_named_whenever_its_workbook_is_read(
+    site: tuple[Path, Plan],
+) -> None:
+    folder, plan = site
+    form = workbook(folder, plan, "Trays", set_taken="WR-77")
+    for minutes in (70, 80):
+        told = tell_by_workbook(folder, form, EVENING + timedelta(minutes=minutes), DAY)
+        assert (told.kept, [one.kind for one in told.problems]) == ((), ["unknown set"])
 
 
 def test_that_a_workbook_can_take_back_that_a_cart_is_built(site: tuple[Path, Plan]) -> None:
