@@ -165,7 +165,8 @@ def _standing(
     of_day = [case for case in schedule.cases if case.day == day]
     over = {*match.over, *_over(_listed(None, in_hand), of_day)}
     running = {case.number for case in schedule.cases if case.is_running}
-    carts = standing_carts(built_carts(state, day), in_hand, match, running, over, schedule.in_process)
+    built = built_carts(state, day)
+    carts = standing_carts(built, in_hand, match, running, over, schedule.in_process)
     wanted = {key: one for key, one in carts.items() if one.standing is CartStanding.WANTED}
     left = {key: one for key, one in carts.items() if one.standing is CartStanding.LEFT_ALONE}
     gone = [one for one in carts.values() if one.standing is CartStanding.TO_PUT_BACK]
@@ -182,6 +183,13 @@ def _standing(
         counted=frozenset(one.number for key, one in wanted.items() if key in counted),
         printed=printed_assignments(in_hand, match, old),
         printed_picks=printed_picks(in_hand, match),
+        missed={
+            piece.set_id: one.number
+            for key, one in wanted.items()
+            for piece in in_hand[key].content
+            if key in built and (piece.wanted, piece.copy) in built[key].missing_trays
+        },
+        counts=tuple(count for key, one in built.items() if key not in counted for count in one.counts),
     )
 
 

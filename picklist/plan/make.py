@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Protocol
 
+from picklist.checks.crew_checks import find_lent_sets, find_miscounts, find_missed_sets
 from picklist.checks.set_state_checks import find_late_loans, find_unrecorded, find_used
 from picklist.clock import shift
 from picklist.department import (
@@ -18,6 +19,7 @@ from picklist.department import (
     run_department,
     say_queue_times,
 )
+from picklist.model.built import CountFound
 from picklist.model.conflicts import Cluster, conflicts_in
 from picklist.model.department import ChanceReport, DepartmentRun
 from picklist.model.needs import CaseNeeds
@@ -75,7 +77,8 @@ class OnCarts:
     ``fixed`` (use key -> set) and ``picks`` are what is on carts and with running cases; picks of no case are on no
     shelf and for nobody. ``coming_off`` (set -> case) is what is to be put back from other carts, ``used`` (set ->
     case) what done cases had, ``counted`` the cases whose lots settling has taken off their table; ``printed`` and
-    ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it.
+    ``printed_picks`` what the lists in hand name, to be kept where nothing is lost by it. ``missed`` (set -> case) is
+    what crews reported missing, ``counts`` what they counted.
     """
 
     fixed: Mapping[str, str] = field(default_factory=dict)
@@ -85,6 +88,8 @@ class OnCarts:
     counted: frozenset[str] = frozenset()
     printed: Mapping[str, str] = field(default_factory=dict)
     printed_picks: tuple[Pick, ...] = ()
+    missed: Mapping[str, str] = field(default_factory=dict)
+    counts: tuple[CountFound, ...] = ()
 
     def and_of(self, other: OnCarts) -> OnCarts:
         """Both together; they are of different days, and ``self`` has the lists where ``other`` has only the plan."""
@@ -96,6 +101,8 @@ class OnCarts:
             counted=self.counted | other.counted,
             printed={**other.printed, **self.printed},
             printed_picks=(*self.printed_picks, *other.printed_picks),
+            missed={**self.missed, **other.missed},
+            counts=(*self.counts, *other.counts),
         )
 
 
@@ -217,6 +224,9 @@ class _Done:
                     *gather_problems(self.needs),
                     *find_unrecorded(site, sets.assignments),
                     *find_late_loans(site, sets.assignments),
+                    *find_missed_sets(site, order.on_carts.missed),
+                    *find_miscounts(site, order.on_carts.counts, order.on_carts.picks),
+                    *find_lent_sets(site, order.day, order.on_carts.fixed, sets.assignments),
                 )
             ),
         )

@@ -27,7 +27,7 @@ from picklist.evening.revise import (
     standing_on_other_days,
     what_changes,
 )
-from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenItem, TakenSet
+from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.catalogue import Lot
 from picklist.model.known import Decision
 from picklist.model.plan import Cart, Plan
@@ -466,3 +466,11 @@ def test_that_a_case_which_is_renumbered_before_its_day_has_lists_keeps_its_deci
         assert set(decisions(state, after)) == {"short/hip/N-9"}
     build_with(now, after, cart(now, (tray_line("hip", "H-1"),)))
     assert set(decisions(state, after)) == {"short/hip/N-9"}
+
+
+def test_that_the_next_plan_knows_what_crews_missed_and_counted(state: StateFile) -> None:
+    build(state, knee())
+    count = CountFound(item="laps", lot="L1", quantity=3)
+    tell(state, missing=(MissingThing(thing="knee", copy=1, quantity=1),), counts=(count,))
+    standing = begin(state, knee()).standing
+    assert (standing.missed, standing.counts) == ({"KNEE-01": "C-1"}, (count,))
