@@ -63,9 +63,8 @@ def settle(
     for name, sentence in NOT_COUNTED.items():
         if cases := getattr(settled.changes, name):
             typer.echo(f"{sentence}: {', '.join(cases)}")
-    typer.echo(
-        f"{counted(len(settled.done), 'cell')} written." if write else "Nothing was written. Use --write to write it."
-    )
+    left = "Nothing was written. Use --write to write it." if settled.changes.all else "Lots and Sets stay as they are."
+    typer.echo(f"{counted(len(settled.done), 'cell')} written." if write else left)
     for former in settled.kept:
         typer.echo(f"The former file is kept: {former}")
     raise typer.Exit(int(must_be_fixed(settled.problems)))

@@ -12,9 +12,8 @@ from picklist.documents.views.finished_words import View
 from picklist.documents.views.stamp import PageFoot
 from picklist.model.calibration import Agreement, Calibration, ForecastBin
 from picklist.settings import Settings
-from picklist.tables.files import check_file
 from picklist.tasks.read_folder import load_site
-from picklist.tasks.targets import PrintedPage, print_page
+from picklist.tasks.targets import PrintedPage, check_target, print_page
 from picklist.wording.say_calibration import HEADS, bin_rows, calibration_lines, calibration_table
 
 CALIBRATION_PDF = "calibration.pdf"
@@ -51,6 +50,7 @@ class CalibrationPage(View):
 class Calibrated:
     """The judgement of a site's chances; ``now`` and the settings are on its page."""
 
+    site_folder: Path
     found: Calibration
     settings: Settings
     now: datetime
@@ -64,10 +64,11 @@ class Calibrated:
         return CalibrationPage(self.found, self.settings, self.now)
 
     def write(self, folder: Path) -> PrintedPage:
-        """Write the page into a folder, in place of the former one. Raises OSError and BusyError."""
+        """Write the page into a folder; a file of its name that is there is kept. Raises WrongUse."""
         path = folder / CALIBRATION_PDF
-        check_file(path)
-        return print_page(self.page(), "calibration", path, self.now)
+        check_target(self.site_folder, path, (".pdf",))
+        clock = self.settings.site_clock
+        return print_page(self.site_folder, self.page(), "calibration", path, self.now, clock)
 
     def facts(self) -> dict[str, Any]:
         """As plain values, for scripts."""
@@ -83,4 +84,4 @@ def calibrate_site(folder: Path, now: datetime) -> Calibrated:
     loaded, site = load_site(folder, now)
     settings = site.settings
     found = calibrate(site, draws=max(LEAST_DRAWS, settings.draws), seed=settings.seed)
-    return Calibrated(found=found, settings=settings, now=loaded.now)
+    return Calibrated(site_folder=folder, found=found, settings=settings, now=loaded.now)

@@ -109,6 +109,8 @@ def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None 
         raise WrongUse(f"there is no file {file}")
     refuse_private_name(file)
     data = file.read_bytes()
+    if b"\0" in data:
+        raise WrongUse(f"{file.name} is no text of scanned lines; a filled-in workbook is for picklist carts")
     loaded, site = load_site(folder, now)
     digest = hashlib.sha256(data).hexdigest()
     with opened_state(folder) as state:

@@ -16,10 +16,10 @@ from picklist.model.plan import Plan
 from picklist.problems import Severity
 from picklist.store.state import state_path
 from picklist.tasks.beside_site import built_day, none_built
-from picklist.tasks.errors import WrongUse, check_folder, opened_state, refusals
+from picklist.tasks.errors import WrongUse, check_folder, opened_state
 from picklist.tasks.moment import Meant, ask_if_meant, to_instant
 from picklist.tasks.read_folder import load_folder
-from picklist.tasks.targets import check_target, keep_what_is_there, kept_as, print_page
+from picklist.tasks.targets import check_target, print_page
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,10 +46,8 @@ def print_morning(folder: Path, out: Path, now: datetime, day: date | None = Non
         ask_if_meant(now, (plan.day,), plan.settings.site_clock)
         known = what_is_known(state, plan.day)
     points = open_points(plan, known, to_instant(now, plan.settings.time_zone), _since_built(folder, plan, now))
-    former = keep_what_is_there(folder, out, plan.settings.site_clock.wall(points.at))
-    with refusals():
-        notices = print_page(MorningView(look_up(plan), points), "morning", out, points.at).notices
-    notices += (kept_as(out, former),) if former else ()
+    view = MorningView(look_up(plan), points)
+    notices = print_page(folder, view, "morning", out, points.at, plan.settings.site_clock).notices
     said = tuple(f"{row.what}: {row.text}" for row in since_rows(look_up(plan), points.since))
     return Morning(plan=plan, points=points, notices=(*said, *notices))
 

@@ -6,6 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
 
+from picklist.clock import SiteClock
 from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.templates import fonts_of_sheets
@@ -46,12 +47,17 @@ class PrintedPage(NamedTuple):
     notices: tuple[str, ...]
 
 
-def print_page(view: View, template: str, out: Path, made: datetime) -> PrintedPage:
-    """Print one view as a PDF, with notices of characters that could not be printed. Raises OSError, BusyError.
+def print_page(
+    site_folder: Path, view: View, template: str, out: Path, made: datetime, clock: SiteClock
+) -> PrintedPage:
+    """Print one view as a PDF, with what is to be said of it: characters that it lacks, and a file that was there.
 
-    The file is put in place whole: one that is there already stays when this fails.
+    It is put in place whole; a file that is there already is kept, and stays when this fails. Raises WrongUse.
     """
     characters = CharacterCheck(fonts_of_sheets())
     data = characters.everywhere(as_data(view))
-    write_file(out, draw(Sheet(file=out.name, template=template, data=data, made=made)))
-    return PrintedPage(out, characters.report())
+    pdf = draw(Sheet(file=out.name, template=template, data=data, made=made))
+    former = keep_what_is_there(site_folder, out, clock.wall(made))
+    with refusals():
+        write_file(out, pdf)
+    return PrintedPage(out, (*characters.report(), *((kept_as(out, former),) if former else ())))

@@ -68,6 +68,18 @@ def test_that_characters_that_the_page_cannot_show_are_said(tmp_path: Path) -> N
     assert "[U+533B]" in said.splitlines()[-1]
 
 
+def test_that_a_page_of_the_same_name_is_kept_and_a_table_of_the_site_never_written_over(tmp_path: Path) -> None:
+    site, out = site_of(tmp_path / "site", 18), tmp_path / "out"
+    out.mkdir()
+    (out / "calibration.pdf").write_bytes(b"somebody's own")
+    code, said, _ = run("calibrate", str(site), "--out", str(out), "--now", NOW)
+    assert (code, "calibration.pdf was there before; the former one is kept as" in said) == (FINE, True)
+    assert b"somebody's own" in [path.read_bytes() for path in (tmp_path / "site.picklist.kept").iterdir()]
+    (site / "calibration.pdf").write_bytes(b"mine")
+    assert run("calibrate", str(site), "--out", str(site), "--now", NOW)[0] == WRONG_USE
+    assert (site / "calibration.pdf").read_bytes() == b"mine"
+
+
 def test_that_a_place_that_takes_no_page_ends_with_a_sentence(tmp_path: Path) -> None:
     site = site_of(tmp_path / "site", 18)
     (tmp_path / "file").write_text("mine", encoding="utf-8")

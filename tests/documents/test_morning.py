@@ -19,7 +19,9 @@ from picklist.evening.open_points import open_points
 from picklist.evening.since_built import SinceBuilt
 from picklist.model.built import BuiltCart
 from picklist.model.known import Decision, Known, Move, Seen, conflict_key, short_items
-from picklist.tasks.targets import print_page
+from picklist.model.plan import Plan
+from picklist.tasks.errors import WrongUse
+from picklist.tasks.targets import PrintedPage, print_page
 from tests.cli.run import NOW, WRONG_USE, run
 from tests.documents.carts import DAY, local
 from tests.documents.findings import rich_plan
@@ -130,22 +132,27 @@ def test_that_a_quiet_evening_says_that_nothing_is_open() -> None:
     assert view.counts == "As of Wed 25 Nov 20:15: nothing"
 
 
+def printed(plan: Plan, out: Path) -> PrintedPage:
+    view = MorningView(look_up(plan), the_points(plan))
+    return print_page(out.parent / "site", view, "morning", out, plan.now, plan.settings.site_clock)
+
+
 def test_that_the_page_is_one_page_and_replaces_the_former_whole(tmp_path: Path) -> None:
     plan = rich_plan()
     target = tmp_path / "morning.pdf"
     target.write_bytes(b"yesterday's")
-    assert print_page(MorningView(look_up(plan), the_points(plan)), "morning", target, plan.now).notices == ()
+    assert "former one is kept" in printed(plan, target).notices[0]
     with pypdfium2.PdfDocument(target) as document:
         assert len(document) == 1
-    assert [path.name for path in tmp_path.iterdir()] == ["morning.pdf"]
+    assert [path.name for path in tmp_path.iterdir() if path.is_file()] == ["morning.pdf"]
 
 
 def test_that_a_page_that_cannot_be_written_leaves_nothing_half_done(tmp_path: Path) -> None:
     plan = rich_plan()
     taken = tmp_path / "taken"
     taken.write_text("a file where a folder is wanted", encoding="utf-8")
-    with pytest.raises(OSError, match="taken"):
-        print_page(MorningView(look_up(plan), the_points(plan)), "morning", taken / "morning.pdf", plan.now)
+    with pytest.raises(WrongUse, match="taken"):
+        printed(plan, taken / "morning.pdf")
     assert list(tmp_path.iterdir()) == [taken]
 
 

@@ -128,6 +128,12 @@ def test_that_a_workbook_can_take_back_that_a_cart_is_built(site: tuple[Path, Pl
     assert not known(folder).done
 
 
+def test_that_a_workbook_is_no_file_of_scans(site: tuple[Path, Plan]) -> None:
+    folder, plan = site
+    with pytest.raises(WrongUse, match="no text of scanned lines"):
+        tell_by_scan_file(folder, workbook(folder, plan, "Carts", done="yes"), EVENING, DAY)
+
+
 def test_that_a_workbook_reads_a_set_in_small_letters(site: tuple[Path, Plan]) -> None:
     folder, plan = site
     path = workbook(folder, plan, "Trays", set_taken="wr-02")
