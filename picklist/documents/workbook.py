@@ -15,7 +15,8 @@ from openpyxl.utils import get_column_letter
 from picklist.tables.book import BOLD, HEAD_FILL, WRAPPED, settled_bytes
 from picklist.tables.lay_out import CellLook, LaidCell, LaidRow, LaidSheet, Page, lay_out, line_above, row_of
 
-WIDEST = 60
+WIDEST, LEAST_WIDE = 60, 24
+READABLE = 210  # characters beside each other that print in a size that can be read
 MARGINS = {"left": 0.4, "right": 0.4, "top": 0.5, "bottom": 0.7, "header": 0.5, "footer": 0.3}  # inches
 TITLE, HEAD = CellLook(font=Font(bold=True, size=14)), CellLook(font=BOLD, fill=HEAD_FILL, alignment=WRAPPED)
 LEFT = Alignment(wrap_text=True, vertical="top", horizontal="left")  # a number never runs into the column after it
@@ -26,6 +27,7 @@ LOOKS = {
     "moment, 12 hours": CellLook(alignment=LEFT, format="ddd d mmm h:mm AM/PM"),
 }
 LINE_HEIGHT, TITLE_HEIGHT, TALLEST = 15.0, 20.0, 409.0  # points; a spreadsheet knows no taller row
+MOST_LINES = TALLEST // LINE_HEIGHT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +55,7 @@ def workbook_bytes(tables: Iterable[SheetTable], made: datetime, day: date) -> b
 
 
 def _declared(table: SheetTable, day: date) -> LaidSheet:
-    widths = [_width(head, [row[column] for row in table.rows]) for column, head in enumerate(table.heads)]
+    widths = _widths(table)
     body = (_row(table, row, widths, day) for row in table.rows)
     return LaidSheet(
         name=table.name,
@@ -85,12 +87,21 @@ def _sort(value: Value, text: str) -> str:
     return "day" if isinstance(value, date) else "text"
 
 
-def _width(head: str, texts: Sequence[str]) -> float:
-    """In characters; moments are shown with their day, whatever their text."""
-    longest = max((len(text) for text in texts), default=0)
-    if head in MOMENTS:
-        longest = max(longest, len("Wed 25 Nov 12:55 PM"))
-    return min(max(len(head), longest) + 3, WIDEST)
+def _widths(table: SheetTable) -> list[float]:
+    """In characters: as wide as the texts, long ones in several lines, and in more where the sheet would print small.
+
+    No row gets taller than a spreadsheet knows. Moments are shown with their day, whatever their text.
+    """
+    columns = [[head, *(row[place] for row in table.rows)] for place, head in enumerate(table.heads)]
+    texts = [max(texts, key=len) for texts in columns]
+    moment = len("Wed 25 Nov 12:55 PM")
+    whole = [max(len(text), moment * (head in MOMENTS)) + 3 for head, text in zip(table.heads, texts, strict=True)]
+    widest = WIDEST
+    while widest > LEAST_WIDE and sum(min(width, widest) for width in whole) > READABLE:
+        if max(_lines(text, min(width, widest - 1)) for text, width in zip(texts, whole, strict=True)) > MOST_LINES:
+            break
+        widest -= 1
+    return [min(width, widest) for width in whole]
 
 
 def _lines(text: str, width: float) -> int:

@@ -32,6 +32,7 @@ from picklist.tasks.shown import (
     look_up,
     undated,
 )
+from picklist.wording.say_remedies import COMING, while_sought
 
 OTHER = "other"
 FIELDS = ("way", "other", "told", "told_at", "by")
@@ -76,6 +77,7 @@ def show_decisions(visit: Visit) -> Response:
         title=f"Open, {found.clock.day_text(plan.day)}",
         waiting=[_place(row) for _, row in open_now(visit.desk.folder, plan, visit.desk.now())],
         decided=[one for one in _matters(visit, found) if one.decided],
+        coming=while_sought(plan.search, COMING),
         **_last_word(found),
     )
 

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from starlette.responses import Response
 
 from picklist.model.known import NO_REPORTS, CartReport
-from picklist.model.plan import Cart, Plan, RemedySearch
+from picklist.model.plan import Cart, Plan
 from picklist.server.carts import words_of
 from picklist.server.visit import NotHere, Visit, asked_words, holds_words
 from picklist.server.work import Lane
@@ -22,7 +22,7 @@ from picklist.tasks.targets import PrintedPage
 from picklist.tasks.why import why_alone
 from picklist.tasks.why_listed import why_thing
 from picklist.wording.say_carts import reports_on
-from picklist.wording.say_remedies import PAPERS_COMING
+from picklist.wording.say_remedies import PAPERS_COMING, while_sought
 
 # The day's documents in the order in which an evening wants them, with what each is for.
 DAY_PAPERS = {
@@ -86,7 +86,7 @@ def show_papers(visit: Visit) -> Response:
         when=look_up(plan).when if plan else None,
         find=find,
         where=str(visit.desk.out),
-        coming=PAPERS_COMING if plan and plan.search is RemedySearch.GOING_ON else "",
+        coming=while_sought(plan.search, PAPERS_COMING) if plan else "",
         cases=[cart.case.number for cart in in_order_of_completion(plan.carts)] if plan else [],
     )
 

@@ -6,7 +6,7 @@ from starlette.responses import Response
 
 from picklist import wording
 from picklist.model.known import NOTHING_KNOWN
-from picklist.model.plan import Plan, RemedySearch
+from picklist.model.plan import Plan
 from picklist.problems_report import count_line
 from picklist.server.conflict_entries import conflict_entries
 from picklist.server.desk import BUILDING, HowToBuild
@@ -19,7 +19,7 @@ from picklist.tasks.new_site import next_step
 from picklist.tasks.shown import CAUTION, cover, look_up
 from picklist.wording.next_steps import NextStep, on_page
 from picklist.wording.say_carts import reports_on
-from picklist.wording.say_remedies import COMING
+from picklist.wording.say_remedies import COMING, while_sought
 
 ANSWER = "answer-"
 
@@ -38,7 +38,7 @@ def show_tonight(visit: Visit) -> Response:
         site=plan.settings.site if plan else "",
         conflicts=conflict_entries(found, told.decided) if found else (),
         caution=CAUTION,
-        coming=COMING if plan and plan.search is RemedySearch.GOING_ON else "",
+        coming=while_sought(plan.search, COMING) if plan else "",
         changed=wording.listed(desk.changed_since_built()) if plan else "",
         building=desk.workshop.running(Lane.PLAN),
         checking=checking if checked is None else None,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 # How each pace of a route reads (the values of ``model.uses.Pace``): the same words beside every ready time.
 PACE_WORDS: Mapping[str, str] = {
@@ -57,9 +57,11 @@ def per_cent(share: float) -> str:
     return f"{rounded} %"
 
 
-def listed(names: Iterable[str]) -> str:
-    """``A``, ``A and B``, ``A, B and C``."""
+def listed(names: Iterable[str], most: int | None = None) -> str:
+    """``A``, ``A and B``, ``A, B and C``; of more than ``most`` the first and how many more: ``A, B and 12 more``."""
     all_names = list(names)
+    if most is not None and len(all_names) > most:
+        all_names = [*all_names[:most], f"{len(all_names) - most} more"]
     if len(all_names) < 2:
         return "".join(all_names)
     return f"{', '.join(all_names[:-1])} and {all_names[-1]}"
@@ -70,6 +72,11 @@ def first_listed(names: Sequence[str], characters: int) -> str:
     shown = next((n for n in range(1, len(names)) if len(", ".join(names[: n + 1])) > characters), len(names))
     rest = len(names) - shown
     return ", ".join(names[:shown]) + (f" and {rest} more" if rest else "")
+
+
+def wait_for(cases: Collection[str], what: str) -> str:
+    """``C-1 waits for its sets``, ``C-1 and C-2 wait for its sets``."""
+    return f"{listed(cases)} {'waits' if len(cases) == 1 else 'wait'} for {what}"
 
 
 def capital(sentence: str) -> str:

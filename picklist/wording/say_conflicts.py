@@ -13,6 +13,7 @@ from picklist.wording.lists import beside, moment
 from picklist.wording.quantities import PACE_WORDS, at_pace, counted, listed, span, to_spare
 from picklist.wording.set_states import no_way_back
 
+MOST_CASES, MOST_SETS, MOST_PROOF = 6, 3, 40  # named in a sentence; the proof has a line for each set
 CONFIRM = "Confirm with sterile processing."
 _DECIDED = {
     Decider.OPEN: "Priority decided: this way the trays to be opened that get a set have the greatest priority in all.",
@@ -59,7 +60,8 @@ def proof_opening(conflict: Conflict, clock: SiteClock) -> str:
         return f"At {at} {there}; {counted(keep, 'set')} {'is' if keep == 1 else 'are'} to be kept ready."
     sets = Counter(one.case for one in proof.sets if one.case)
     sets[conflict.waiter] += proof.lacking
-    cases = listed(case if number == 1 else f"{case} ({counted(number, 'set')})" for case, number in sets.items())
+    named = (case if number == 1 else f"{case} ({counted(number, 'set')})" for case, number in sets.items())
+    cases = listed(named, MOST_PROOF)
     usable = sum(one.until is not None or bool(one.case) for one in proof.sets)
     have = f"{counted(usable, 'set') if usable else 'No set'} could serve this case at all."
     return f"At {at} {facts.tray} is taken or wanted by {counted(len(sets), 'case')}: {cases}. {have}"
@@ -182,11 +184,12 @@ def _short(conflict: Conflict, facts: ConflictFacts, short: Shortage, at: _Besid
     reuse = facts.reuse
     if reuse is None:
         bound = conflict.proof.sets if conflict.proof else ()
-        reasons = "; ".join(f"{one.set_id}: {why(conflict, one, at.clock)}" for one in bound)
+        named = [f"{one.set_id}: {why(conflict, one, at.clock)}" for one in bound[:MOST_SETS]]
+        named += [f"{len(bound) - MOST_SETS} more"] if len(bound) > MOST_SETS else []
         words = "is free" if short.kept else "can be used"
-        reasons = f" {reasons}." if reasons else ""
+        reasons = f" {'; '.join(named)}." if named else ""
         return f"{opening}No {further}set of it {words} for this case.{reasons}{_decided(short)}"
-    kept = listed(f"{one.set_id} is ready by then, but kept for case {one.case}" for one in short.kept)
+    kept = listed((f"{one.set_id} is ready by then, but kept for case {one.case}" for one in short.kept), MOST_SETS)
     none = f"No {further}set is free: {kept}." if kept else f"No {further}set is ready by then."
     after = f" after {listed(short.first)}" if short.first else ""
     standing_in = f" ({facts.standing_in}, which may stand in)" if facts.standing_in else ""
@@ -237,7 +240,7 @@ def _decided(short: Shortage) -> str:
         return f" {words}"
     have = "Case" if len(short.equal) == 1 else "Cases"
     verb = "has" if len(short.equal) == 1 else "have"
-    return f" {have} {listed(short.equal)} {verb} the same priority. {words} A person decides."
+    return f" {have} {listed(short.equal, MOST_CASES)} {verb} the same priority. {words} A person decides."
 
 
 def _close_call(conflict: Conflict, facts: ConflictFacts, reuse: Reuse, at: _Beside) -> str:

@@ -31,18 +31,19 @@ NONE_IN_A_LIST = {
     RemedySearch.LEFT_OUT: "no search for remedies",
 }
 # Of a whole plan whose lists are handed out first: on its sheet, and on the page.
-STILL_SOUGHT = (
-    "Remedies and risks are still being sought. Print this sheet again when they are here; its revision stays the same."
-)
-COMING = (
-    "Remedies and risks are still being sought; they appear here by themselves. If no build is running, it was "
-    "stopped: build again."
-)
+NOT_FINAL = "Remedies and risks are still being sought, and the times to decide by can still change."
+STILL_SOUGHT = f"{NOT_FINAL} Print this sheet again when the search is done; its revision stays the same."
+COMING = f"{NOT_FINAL} What is found appears here by itself. If no build is running, it was stopped: build again."
 PAPERS_COMING = (
     "The pick lists are here and valid. Papers that are missing below follow by themselves, and remedies and risks on "
     "those that are here. If no build is running, it was stopped: build again."
 )
 NO_RISKS_YET = "Risks are still being worked out."
+
+
+def while_sought(search: RemedySearch, said: str) -> str:
+    """What is said only as long as remedies are being sought."""
+    return said if search is RemedySearch.GOING_ON else ""
 
 
 def none_noted(search: RemedySearch) -> str:

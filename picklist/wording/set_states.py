@@ -33,11 +33,16 @@ def state_now(one: InstrumentSet, clock: SiteClock, at: datetime, *, overdue: bo
         case SetState.IN_USE:
             return f"in use in case {one.in_case} until about {when}"
         case SetState.AWAY:
-            return f"away until {when}, then its whole route to run"
+            return f"{until_here(one, when)}, then its whole route to run"
         case SetState.ON_LOAN:
             back = f", goes back by {clock.stamp(one.return_by)}" if one.return_by else ""
-            return f"on loan, here from {when}, its whole route to run before first use{back}"
+            return f"{until_here(one, when)}, its whole route to run before first use{back}"
     return why_never(one)
+
+
+def until_here(one: InstrumentSet, when: str) -> str:
+    """``away until 09:00``, or ``on loan, here from 09:00``."""
+    return f"on loan, here from {when}" if one.state is SetState.ON_LOAN else f"{one.state} until {when}"
 
 
 def why_never(one: InstrumentSet) -> str:

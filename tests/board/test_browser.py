@@ -298,6 +298,20 @@ def test_every_case_shows_its_number_in_its_bar_or_below_it_and_the_tools_stand_
     assert page.evaluate("document.querySelector('.tools').offsetHeight") < 50
 
 
+def test_the_words_of_a_hatched_bar_that_ends_early_are_whole(page: Page, boards: dict[str, str]) -> None:
+    """SPSCREW-01 is on loan and here from 06:50; the field begins at 06:00, and "from 06:50" alone was seen."""
+    page.set_viewport_size({"width": 1280, "height": 800})
+    page.goto(boards["sample"])
+    words = page.locator(".barred", has_text="here from 06:50").locator("span")
+    words.scroll_into_view_if_needed()
+    page.evaluate("document.getElementById('fit').click()")
+    name, box = page.locator(".set .name").first.bounding_box(), words.bounding_box()
+    assert name is not None
+    assert box is not None
+    assert box["x"] >= name["x"] + name["width"]
+    assert words.evaluate("one => one.parentElement.getBoundingClientRect().right") < box["x"] + box["width"]
+
+
 # Of each label of the drawing under a conflict's proof: whether a part of it lies outside its own box, the drawing
 # or the panel, another label of its row lies over it, or the heavy line crosses it.
 CUT = """() => Array.from(document.querySelectorAll('.leaf.shown .small .line'), line => {

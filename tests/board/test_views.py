@@ -243,6 +243,15 @@ def test_that_a_set_away_is_barred_until_it_is_back() -> None:
     assert barred.text == "away until 12:00"
 
 
+def test_that_a_loan_that_is_not_here_yet_is_said_to_come_and_not_to_end() -> None:
+    """The bar read "on loan until 12:00", as if the loan ended then; the conflict sheet says "here from"."""
+    index = BoardIndex(with_set(rich_plan(), "HIPF-09", state=SetState.ON_LOAN, back_at=local("12:00")))
+    barred = next(piece for piece in SetBars(index, "HIPF-09").pieces if piece.kind == "barred")
+    assert barred.text == "on loan, here from 12:00"
+    (leaf,) = (leaf for leaf in tray_leaves(index) if "HIPF-09" in dict(leaf.sets))
+    assert dict(leaf.sets)["HIPF-09"].startswith("on loan, here from 12:00")
+
+
 def test_that_a_set_late_for_its_case_is_late_from_needed_until_ready_and_not_ready_meanwhile() -> None:
     index = BoardIndex(sample_day())
     for one in index.conflicts:

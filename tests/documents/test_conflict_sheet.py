@@ -8,20 +8,23 @@ import pypdfium2
 
 from picklist.clock import shift
 from picklist.documents.board.view import BoardView
+from picklist.documents.missing_characters import LONGEST
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.views.conflict_lines import knock_on
 from picklist.documents.views.conflict_sheet import ConflictsView
+from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.open_list import open_list
+from picklist.documents.views.stamp import printing_of
 from picklist.documents.views.time_strips import time_strip
 from picklist.evening.open_points import open_points
-from picklist.model.conflict_facts import Binding, Bound, ConflictFacts, Shortage
+from picklist.model.conflict_facts import Binding, Bound, ConflictFacts, Decider, KeptSet, Shortage
 from picklist.model.conflicts import BoundSet, Conflict, ConflictKind, Proof
 from picklist.model.known import NOTHING_KNOWN
 from picklist.model.plan import Plan
-from picklist.wording.say_conflicts import bound_lines, proof_opening
-from picklist.wording.say_remedies import STILL_SOUGHT
+from picklist.wording.say_conflicts import bound_lines, proof_opening, statement
+from picklist.wording.say_remedies import COMING, STILL_SOUGHT
 from tests.board.days import heavy_day, sample_day
 from tests.documents.carts import local
 from tests.documents.findings import reuse, rich_plan, short_conflict
@@ -178,6 +181,23 @@ def test_a_label_that_is_too_long_for_its_bar_stands_below_it_on_paper() -> None
     assert [one for one in said if one not in text] == []
 
 
+def test_that_a_statement_about_many_cases_and_sets_stays_short_enough_for_paper() -> None:
+    """Of 40 equal cases and 9 sets kept for later the sentence was cut on paper before "A person decides."."""
+    many = tuple(f"C-{number}" for number in range(2000, 2040))
+    kept = tuple(KeptSet(set_id=f"HIP-{number}", case=case) for number, case in enumerate(many[:9]))
+    facts = ConflictFacts(
+        tray="Wrist fracture",
+        needed=local("10:45"),
+        reuse=rich_plan().reuses[0],
+        shortage=Shortage(equal=many, kept=kept, decider=Decider.LATE),
+    )
+    said = statement(replace(short_conflict(), facts=facts), rich_plan().settings.site_clock)
+    assert len(said) <= LONGEST
+    assert "HIP-2 is ready by then, but kept for case C-2002 and 6 more." in said
+    assert "C-2004, C-2005 and 34 more have the same priority." in said
+    assert said.endswith("A person decides.")
+
+
 def test_that_a_sheet_without_its_remedies_yet_says_that_they_are_being_sought() -> None:
     """The lists are handed out; nobody may read from the first sheet that nothing helps, or that nothing is at risk."""
     bare = replace(short_conflict(), remedies=(), chance_of_failing=None, missing="", searched="")
@@ -196,6 +216,10 @@ def test_that_a_sheet_without_its_remedies_yet_says_that_they_are_being_sought()
     board = BoardView(plan)
     assert [line.remedies for line in board.entries] == ["remedies being sought"]
     assert board.chance_note == "Risks are still being worked out."
+    assert view.overview[0].decide_by != "–"
+    cover = EveningView(look_up(plan), lambda _: printing_of(plan))
+    for said in (view.still_sought, cover.still_sought, board.counts, COMING):
+        assert "the times to decide by can still change" in said
     complete = replace(plan, being_completed=False, remedies_sought=True)
     assert ConflictsView(look_up(complete)).still_sought == ""
     assert ConflictsView(look_up(complete)).overview[0].remedy == "None found."

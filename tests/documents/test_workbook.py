@@ -38,7 +38,7 @@ from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import printing_of, stamp_for
 from picklist.documents.views.worklist import WorklistView
-from picklist.documents.workbook import SheetTable, cell_value, workbook_bytes
+from picklist.documents.workbook import READABLE, TALLEST, SheetTable, cell_value, workbook_bytes
 from picklist.documents.write_plan import write_plan
 from picklist.model.known import CartReport
 from picklist.model.plan import Plan
@@ -175,6 +175,19 @@ def test_that_a_row_is_as_tall_as_its_longest_text_and_no_taller_than_a_spreadsh
     assert heights[0] >= 4 * 15
     assert heights[1:] == [None, 409]
     assert (book["Conflicts"].row_dimensions[3].height or 0) > 15
+
+
+def test_that_a_sheet_of_long_texts_has_narrower_columns_so_that_it_does_not_print_small() -> None:
+    """The sheet of the pick lists was 280 characters wide and printed at half its size."""
+    text = "x " * 150
+    table = SheetTable(name="a", title="a", heads=tuple("abcdef"), rows=((text,) * 6, ("x",) * 6))
+    sheet = openpyxl.load_workbook(BytesIO(workbook_bytes([table], rich_plan().now, rich_plan().day)))["a"]
+    widths = [column.width for column in sheet.column_dimensions.values()]
+    assert sum(widths) <= READABLE
+    assert sheet.row_dimensions[3].height <= TALLEST
+    taller = replace(table, rows=((text * 4,) * 6,))  # a row of which the end would be out of sight
+    sheet = openpyxl.load_workbook(BytesIO(workbook_bytes([taller], rich_plan().now, rich_plan().day)))["a"]
+    assert sum(column.width for column in sheet.column_dimensions.values()) > READABLE
 
 
 def test_that_the_pick_lists_have_every_line_of_every_cart(book: openpyxl.Workbook) -> None:

@@ -12,6 +12,7 @@ from picklist.documents.views.lookup import in_order_of_completion
 from picklist.model.plan import Cart, TrayLine
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Assignment, Pace
+from picklist.wording.set_states import until_here
 
 
 class CartTray(View):
@@ -113,7 +114,7 @@ def _state(index: BoardIndex, one: InstrumentSet) -> str:
     if one.step:
         parts.append(one.step)
     if one.back_at:
-        parts.append(f"back {index.found.when(one.back_at)}")
+        parts = [until_here(one, index.found.when(one.back_at))]
     if one.recorded_at and one.state is SetState.ON_SHELF:
         parts.append(f"recorded as sterile {index.found.when(one.recorded_at)}")
     return ", ".join([*parts, wording.small_side(one.side)]).removesuffix(", ")

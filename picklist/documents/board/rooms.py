@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from itertools import groupby
 
-from picklist import wording
 from picklist.documents.board.axis import lanes
 from picklist.documents.board.index import LETTERS, BoardIndex, case_href, kinds_of
 from picklist.documents.views.finished_words import View
 from picklist.letters import natural_key
 from picklist.model.plan import Cart
 from picklist.model.uses import Reuse
+from picklist.wording.quantities import wait_for
 
 ROW = 30  # height of a lane of a room, in the units of the page's style
 
@@ -103,8 +103,7 @@ def _label(index: BoardIndex, cart: Cart) -> str:
     parts = [f"{short} {_line(cart)}", *([] if case.number.endswith(short) else [case.number]), f"{case.room}, {times}"]
     parts += [f"{one.kind.value}: {found.tray_wanted(one)}" for one in index.waits.get(case.number, ())]
     waiting = dict.fromkeys(one.waiter for one in index.gives.get(case.number, ()) if one.waiter != case.number)
-    wait = "waits" if len(waiting) == 1 else "wait"
-    parts += [f"{wording.listed(waiting)} {wait} for its sets"] if waiting else []
+    parts += [wait_for(waiting, "its sets")] if waiting else []
     parts += ["its list is on hold"] if cart.stopped else []
     parts += [f"cart {state}"] if (state := index.state(case.number)) else []
     return "; ".join(parts)

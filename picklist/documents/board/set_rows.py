@@ -19,6 +19,7 @@ from picklist.model.department import StepRun
 from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet, SetState
 from picklist.model.uses import Assignment, Pace, StepTime
 from picklist.wording.say_department import waiting
+from picklist.wording.set_states import until_here
 
 CART, BOUND, HAUL, WAIT, STEP, READY, BARRED, LATE, WANTED = (
     "cart", "bound", "haul", "wait", "step", "ready", "barred", "late", "wanted",
@@ -169,7 +170,7 @@ def _barred(index: BoardIndex, set_id: str) -> list[DaySpan]:
         text = f"{known.state.value}: not planned for use"
         return [DaySpan(axis, BARRED, (axis.begins, axis.ends), text, text)]
     if known.back_at and known.back_at > axis.begins:
-        text = f"{known.state.value} until {index.found.when(known.back_at)}"
+        text = until_here(known, index.found.when(known.back_at))
         return [DaySpan(axis, BARRED, (axis.begins, known.back_at), text, text)]
     return []
 

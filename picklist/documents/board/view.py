@@ -21,7 +21,7 @@ from picklist.documents.views.stamp import not_counted, settings_lines, stamp_fo
 from picklist.model.known import NO_REPORTS, CartReport
 from picklist.model.plan import Plan, RemedySearch
 from picklist.wording.chances import what_is_drawn
-from picklist.wording.say_remedies import NO_RISKS_YET
+from picklist.wording.say_remedies import NO_RISKS_YET, NOT_FINAL, while_sought
 
 MOST_WAYS = 16  # of sets in trouble; where there are more, only those of what is open are drawn
 
@@ -79,7 +79,8 @@ def _counts(index: BoardIndex, rooms: tuple[RoomRow, ...]) -> str:
         f"{wording.counted(len(index.troubled), 'tray')} in trouble",
         *(carts_counted(index.found, index.reported) if index.reported else ()),
     ]
-    return wording.joined(", ".join(parts), not_counted(index.found), by=". ")
+    not_final = while_sought(index.plan.search, NOT_FINAL)
+    return wording.joined(", ".join(parts), not_counted(index.found), not_final, by=". ")
 
 
 def _chance_note(plan: Plan) -> str:

@@ -14,6 +14,7 @@ from picklist.evening.changes import CartChangeKind
 from picklist.evening.content import PieceLine
 from picklist.evening.details import NAME, TO_CHECK, Detail, DetailValue
 from picklist.grouping import grouped
+from picklist.wording.quantities import wait_for
 
 HEAD = ("case", "room", "start", "cart complete by", "surgeon", "procedures", "side", "alerts", "patient size", "notes")
 GIVE_BACK = ("given back for", "must leave the room by", "must reach decontamination by")
@@ -90,9 +91,9 @@ def _sentence(found: Lookup, kind: str, of: str, some: Sequence[Detail]) -> str:
     if kind == "no set for":
         return f"No set for {name}." if now else f"{name} has a set again."
     if kind == "awaited by":
-        cases = now.split("; ")
-        wait = f"{wording.listed(cases)} {'waits' if len(cases) == 1 else 'wait'} for {name}: send it out at once."
-        return wait if now else f"No case waits for {name} any more."
+        if not now:
+            return f"No case waits for {name} any more."
+        return f"{wait_for(now.split('; '), name)}: send it out at once."
     if kind == NAME:
         return f"{was} is now called {now}."
     if not now:

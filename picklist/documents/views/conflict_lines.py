@@ -6,6 +6,7 @@ from picklist import wording
 from picklist.documents.views.lookup import Lookup
 from picklist.model.conflicts import Conflict, ConflictKind
 
+MOST_FOLLOWERS = 8  # named in one sentence
 SHEET = "See the conflict sheet."
 STARTS_LATE = frozenset({ConflictKind.SHORT, ConflictKind.RUSH, ConflictKind.CONDITIONAL, ConflictKind.QUEUE})
 
@@ -56,7 +57,7 @@ def knock_on(found: Lookup, one: Conflict) -> tuple[str, ...]:
         followers.append(_follower(found, case, reached))
         reached.append(case)
     does = "is" if len(followers) == 1 else "are"
-    return (f"If {one.waiter} starts{late} late, {wording.listed(followers)} {does} late too.",)
+    return (f"If {one.waiter} starts{late} late, {wording.listed(followers, MOST_FOLLOWERS)} {does} late too.",)
 
 
 def _follower(found: Lookup, case: str, reached: list[str]) -> str:

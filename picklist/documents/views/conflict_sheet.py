@@ -9,10 +9,9 @@ from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import not_counted, settings_lines, stamp_for
 from picklist.documents.views.time_strips import time_strip, wanted_use
 from picklist.model.conflicts import Cluster, Conflict, ConflictKind, Edit, Remedy
-from picklist.model.plan import RemedySearch
 from picklist.wording.chances import chance_then, what_is_drawn
 from picklist.wording.say_conflicts import CONFIRM, bound_lines, depends_on, proof_opening, saved_at, statement
-from picklist.wording.say_remedies import NO_REMEDY, NONE_IN_A_ROW, STILL_SOUGHT
+from picklist.wording.say_remedies import NO_REMEDY, NONE_IN_A_ROW, STILL_SOUGHT, while_sought
 
 MOST_IN_TITLE = 6
 SAVED_AT = frozenset({ConflictKind.RUSH, ConflictKind.CONDITIONAL})
@@ -112,7 +111,7 @@ class ConflictsView(View):
         self.clusters = tuple(ClusterBlock(found, n, cluster) for n, cluster in clusters)
         self.settings = settings_lines(found.plan.settings)
         self.risk = what_is_drawn(found.plan.chance) if found.plan.chance else ()
-        self.still_sought = STILL_SOUGHT if found.plan.search is RemedySearch.GOING_ON else ""
+        self.still_sought = while_sought(found.plan.search, STILL_SOUGHT)
 
 
 def _name_each_remedy_once(cluster: Cluster, blocks: tuple[ConflictBlock, ...]) -> None:

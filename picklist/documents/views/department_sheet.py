@@ -14,9 +14,8 @@ from picklist.documents.views.station_load import RunRow, SetDays, in_time, load
 from picklist.documents.views.tray_rows import at_one_moment, goes_without
 from picklist.grouping import grouped
 from picklist.letters import natural_key
-from picklist.model.plan import RemedySearch
 from picklist.model.uses import Deadline, Reuse
-from picklist.wording.say_remedies import NO_RISKS_YET
+from picklist.wording.say_remedies import NO_RISKS_YET, while_sought
 
 NO_STATION = "Rooms, cooling and carts"
 
@@ -54,7 +53,7 @@ class DepartmentView(View):
         reuses = sorted((one for one in found.plan.reuses if _concerns_the_day(found, one)), key=_first_deadline)
         now = [one for one in reuses if _is_for_the_day(found, one)]
         later = [one for one in reuses if one not in now]
-        no_risks = f". {NO_RISKS_YET}" if found.plan.search is RemedySearch.GOING_ON else ""
+        no_risks = while_sought(found.plan.search, f". {NO_RISKS_YET}")
         run, chance = found.plan.department, found.plan.chance
         self.stamp = stamp_for(found.plan)
         self.title = f"Sets to turn around, {found.clock.day_text(found.day)}"

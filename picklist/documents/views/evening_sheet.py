@@ -15,6 +15,7 @@ from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.known import NO_REPORTS, NOTHING_KNOWN, CartReport
 from picklist.model.plan import Cart
 from picklist.problems import Severity
+from picklist.wording.say_remedies import STILL_SOUGHT, while_sought
 
 
 class EveningCart(View):
@@ -88,6 +89,7 @@ class EveningView(View):
         )
         self.to_fix = _to_fix(found)
         self.not_counted = not_counted(found)
+        self.still_sought = while_sought(found.plan.search, STILL_SOUGHT)
         self.settings = settings_lines(found.plan.settings)
 
 

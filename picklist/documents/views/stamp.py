@@ -76,8 +76,7 @@ def not_counted(found: Lookup) -> str:
         return (
             f"Case {stopped[0]} is on hold: its trays are not counted here. Once fixed, it may take sets from others."
         )
-    named = stopped if len(stopped) <= MOST_NAMED else [*stopped[:MOST_NAMED], f"{len(stopped) - MOST_NAMED} more"]
     return (
-        f"Cases {wording.listed(named)} are on hold: their trays are not counted here. "
+        f"Cases {wording.listed(stopped, MOST_NAMED)} are on hold: their trays are not counted here. "
         "Once fixed, they may take sets from others."
     )

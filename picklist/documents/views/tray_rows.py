@@ -14,7 +14,7 @@ from picklist.model.plan import Cart, TrayLine
 from picklist.model.schedule import ONE_SIDE
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Act, Assignment, Deadline, Reuse
-from picklist.wording.set_states import NO_PLACE
+from picklist.wording.set_states import NO_PLACE, until_here
 
 NO_SET = "NO SET"
 IN_HAND = "in use in this case"
@@ -140,7 +140,7 @@ def at_one_moment(deadlines: tuple[Deadline, ...]) -> tuple[tuple[str, Deadline]
 
 
 def _gives_back(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
-    return (*_goes_on(found, line), *(_at_once(found, case) for case in line.awaited_by))
+    return (*(_at_once(found, case) for case in line.awaited_by), *_goes_on(found, line))
 
 
 def _at_once(found: Lookup, case: str) -> Strip:
@@ -207,7 +207,7 @@ def _where_it_is(found: Lookup, cart: Cart, one: InstrumentSet) -> str:
     if one.state is SetState.IN_USE and one.in_case:
         return f"{one.id} is in use in {found.case_in_room(one.in_case)}"
     if one.back_at:
-        return f"{one.id} is {one.state} until {found.clock.stamp(one.back_at)}"
+        return f"{one.id} is {until_here(one, found.clock.stamp(one.back_at))}"
     if one.state is SetState.ON_SHELF:
         return f"{one.id} is kept ready or does not fit this case"
     return f"{one.id} is of unknown state" if one.state is SetState.UNKNOWN else f"{one.id} is {one.state}"
