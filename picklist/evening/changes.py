@@ -14,6 +14,7 @@ from picklist.evening.match import CaseMatch, MatchNote
 from picklist.model.built import BuiltCart
 from picklist.model.known import CartReport, MatchQuestion
 from picklist.model.schedule import Case
+from picklist.wording.say_carts import newer_list
 
 
 class CartChangeKind(StrEnum):
@@ -151,7 +152,10 @@ class PlanChange:
     def reports(self) -> dict[str, CartReport]:
         """The carts of the new plan of which something was reported, by case; one that changes is not finished."""
         return {
-            one.case: CartReport(state=one.state, finished=one.finished and one.kind is CartChangeKind.UNCHANGED)
+            one.case: CartReport(
+                state=newer_list(one.state, one.revision) if one.built and one.prints else one.state,
+                finished=one.finished and one.kind is CartChangeKind.UNCHANGED,
+            )
             for one in self.carts
             if one.is_live and one.state
         }

@@ -17,7 +17,7 @@ from picklist.documents.pages import Sheet, draw
 from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.change_lines import to_add, to_take_off
 from picklist.documents.views.change_sheet import ChangesView
-from picklist.documents.views.change_words import other_lines
+from picklist.documents.views.change_words import head_rows, other_lines
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.list_change import list_change
@@ -322,6 +322,7 @@ def test_that_the_evening_names_carts_that_are_built_and_those_that_wait() -> No
     marks = {row.case: row.marks for row in view.carts}
     assert marks["C-1060"][0] == "built"
     assert marks["C-1041"][0] == words
+    assert [row.case for row in view.carts if row.built] == ["C-1060"], "ticked on paper; the other waits"
     alone = EveningView(look_up(plan), lambda _: printing_of(plan))
     total = int(alone.counts.split()[0])
     assert view.counts.startswith(f"{total - 1} carts to finish · 1 built")
@@ -354,3 +355,14 @@ def test_that_a_tray_for_which_a_case_waits_is_told_as_on_its_list() -> None:
     name = found.tray("T-BASIC")
     assert other_lines(found, (waits,)) == (f"C-9 and C-10 wait for {name}: send it out at once.",)
     assert other_lines(found, (over,)) == (f"No case waits for {name} any more.",)
+
+
+def test_that_a_change_of_the_next_case_and_of_a_blank_side_reads_as_on_the_list() -> None:
+    """It read "Give back, ...: now for C-9", where the list says NEEDED NEXT, and "Side: –"."""
+    found = look_up(rich_plan())
+    back = Detail(what="given back for", of="T-BASIC 1", was=None, now="C-1047")
+    side = Detail(what="side", of="", was="left", now=None)
+    name = found.tray("T-BASIC")
+    assert other_lines(found, (back,)) == (f"Needed next, {name}: now by {found.case_in_room('C-1047')}.",)
+    (row,) = head_rows(found, (side,))
+    assert (row.what, row.was, row.now) == ("Side", "left", "not stated")

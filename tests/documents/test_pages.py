@@ -25,6 +25,7 @@ from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw, join
 from picklist.documents.templates import fonts_of_sheets, template_folder
 from picklist.documents.typesetters import draw_all
+from picklist.documents.views.bulk import BulkView
 from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.labels import LabelsView, label_bars
 from picklist.documents.views.lookup import look_up
@@ -414,6 +415,15 @@ def test_that_a_stopped_list_has_nothing_but_the_reasons_and_nobody_signs_it() -
     assert "ON HOLD" in page
     assert not [word for word in ("Sign-off", "Picked by", "is odd") if word in page]
     assert "is odd" not in pick_list_html(view)
+
+
+def test_that_a_bulk_sheet_without_anything_to_fetch_says_so_and_asks_for_no_sign_off() -> None:
+    """Every cart is built: the sheet was a title over an empty sign-off."""
+    plan = replace(rich_plan(), carts=())
+    pdf = pypdfium2.PdfDocument(draw(sheet_of("bulk", BulkView(look_up(plan)), plan)))
+    text = pdf[0].get_textpage().get_text_bounded()
+    assert "Nothing to fetch." in text
+    assert "Picked by" not in text
 
 
 def test_that_what_a_cart_still_lacks_is_on_the_sheet_of_changes_though_only_its_list_is_new() -> None:

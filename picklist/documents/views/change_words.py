@@ -20,7 +20,7 @@ HEAD = ("case", "room", "start", "cart complete by", "surgeon", "procedures", "s
 GIVE_BACK = ("given back for", "must leave the room by", "must reach decontamination by")
 COMES = ("comes from", "expected from there")
 MOMENTS = {
-    "given back for": "for",
+    "given back for": "by",
     "must leave the room by": "out of the room by",
     "must reach decontamination by": "into decontamination by",
     "comes from": "from",
@@ -67,7 +67,7 @@ def other_lines(found: Lookup, details: Iterable[Detail], moved: Iterable[PieceL
     rest = stopped or rest  # a stopped list says nothing else
     together: dict[tuple[str, str], list[Detail]] = {}
     for one in rest:
-        kind = "give back" if one.what in GIVE_BACK else "comes" if one.what in COMES else one.what
+        kind = "needed next" if one.what in GIVE_BACK else "coming" if one.what in COMES else one.what
         together.setdefault((kind, one.of), []).append(one)
     return tuple(_sentence(found, kind, of, some) for (kind, of), some in together.items())
 
@@ -127,7 +127,7 @@ def _value(found: Lookup, one: Detail, value: DetailValue) -> str:
     if isinstance(value, tuple):
         return "; ".join(dict.fromkeys(value)) or wording.NONE
     if value in (None, ""):
-        return wording.NONE
+        return "not stated" if one.what == "side" else wording.NONE
     if one.what in ("given back for", "comes from"):
         return found.case_in_room(str(value))
     counted = COUNTED.fullmatch(str(value)) if one.what not in HEAD else None

@@ -36,6 +36,7 @@ class EveningCart(View):
         self.holds = "" if cart.stopped else _holds(cart)
         self.alerts = tuple(alert.upper() for alert in cart.case.alerts)
         self.state = reported.state if reported else ""
+        self.built = bool(reported and reported.finished)
         self.marks = (*((reported.state,) if reported else ()), *_marks(found, cart))
         self.revision = str(printing.revision)
         self.changed = printing.revision >= found.plan.first_new
