@@ -14,7 +14,7 @@ from picklist.evening.match import CaseMatch, MatchNote
 from picklist.model.built import BuiltCart
 from picklist.model.known import CartReport, MatchQuestion
 from picklist.model.schedule import Case
-from picklist.wording.say_carts import newer_list
+from picklist.wording.say_carts import new_list
 
 
 class CartChangeKind(StrEnum):
@@ -153,7 +153,7 @@ class PlanChange:
         """The carts of the new plan of which something was reported, by case; one that changes is not finished."""
         return {
             one.case: CartReport(
-                state=newer_list(one.state, one.revision) if one.built and one.prints else one.state,
+                state=f"{one.state}; {new_list(one.revision)}" if one.built and one.prints else one.state,
                 finished=one.finished and one.kind is CartChangeKind.UNCHANGED,
             )
             for one in self.carts

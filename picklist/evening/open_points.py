@@ -241,6 +241,5 @@ def _unbuilt(cart: Cart, known: Known, clock: SiteClock) -> CartPoint | None:
     counts = known.revisions.get(cart.case.number, facts.revision if facts else 0)
     if facts and facts.is_finished(counts):
         return None
-    older = older_list(facts, counts)
-    waits = cart_state(facts, clock) if not older or (facts and facts.to_come) else ""
-    return CartPoint(cart=cart, state="; ".join(part for part in (waits, older) if part))
+    parts = (cart_state(facts, clock), older_list(facts, counts))
+    return CartPoint(cart=cart, state="; ".join(part for part in parts if part))

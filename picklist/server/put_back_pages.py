@@ -15,6 +15,7 @@ from picklist.server.visit import Visit, one_line
 from picklist.tasks.cart_reports import put_backs_told, take_back_put_back, tell_put_back, thing_names
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.shown import Lookup, look_up
+from picklist.wording.set_states import NO_PLACE
 
 NO_LISTS = "no lists are built yet, so there is nothing to put back"
 
@@ -34,6 +35,7 @@ def show_put_backs(visit: Visit) -> Response:
         waiting=[one for one in told if not one.done_at],
         done=[one for one in told if one.done_at],
         name=partial(_name, found),
+        no_place=NO_PLACE,
         when=found.when,
     )
 

@@ -24,16 +24,16 @@ def cart_state(facts: BuiltCart | None, clock: SiteClock | None = None, by: str 
     return f"built{signed}, waits for {', '.join(waits)}" if facts.to_come else f"built{signed}"
 
 
-def newer_list(state: str, revision: int) -> str:
-    """How far a cart is whose list this revision prints anew."""
-    return f"{state}; list {revision} is new"
+def new_list(revision: int) -> str:
+    """What is to be said of a built cart that a newer list changes."""
+    return f"list {revision} is new, its changes are not reported as made"
 
 
 def older_list(facts: BuiltCart | None, counts: int) -> str:
     """What is to be said of a cart that was built from a list which another one has replaced; empty of any other."""
     if facts is None or not facts.done or facts.revision >= counts:
         return ""
-    return f"built from list {facts.revision}; the changes of list {counts} are not reported as made"
+    return new_list(counts)
 
 
 def reports_on(known: Known, clock: SiteClock) -> dict[str, CartReport]:

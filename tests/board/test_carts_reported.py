@@ -58,7 +58,7 @@ def test_only_a_cart_that_waits_for_nothing_counts_as_built() -> None:
 
 def test_a_cart_built_from_a_list_that_was_replaced_is_not_finished_and_says_so() -> None:
     said = reports(counts=2)["C-1047"]
-    assert said.state == "built; built from list 1; the changes of list 2 are not reported as made"
+    assert said.state == "built; list 2 is new, its changes are not reported as made"
     assert not said.finished
 
 

@@ -117,7 +117,7 @@ def test_that_sets_to_put_back_are_named_and_all_else_is_counted() -> None:
 
 def test_that_carts_stand_by_what_is_known_of_them() -> None:
     states = {row.state: row.carts for row in the_view().carts}
-    assert "C-1041" in states["built from list 1; the changes of list 2 are not reported as made"]
+    assert "C-1041" in states["built; list 2 is new, its changes are not reported as made"]
     assert "C-1060" in states["not started"]
 
 

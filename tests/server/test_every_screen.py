@@ -75,6 +75,12 @@ def test_on_a_tablet_no_number_of_a_case_and_no_state_of_a_cart_is_broken(evenin
     state = page.get_by_role("row").filter(has_text="C-4123").locator(".boxed")
     expect(state).to_have_text("started")
     assert state.evaluate(LINES) == 1
+    waits = "built, waits for HIP-01 (Thu 26 Nov 14:00), HIPRM-01 (Thu 26 Nov 14:00), POWL-01 (Thu 26 Nov 12:35)"
+    state.evaluate("(one, text) => { one.textContent = text }", waits)
+    for width in (1366, 1024):  # it made the page wider than the window, and the surgeon's column as wide as a word
+        page.set_viewport_size({"width": width, "height": 768})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert page.locator(".carts td:nth-child(4) strong").first.evaluate(LINES) == 1
 
 
 def test_an_empty_folder_becomes_the_made_up_hospital_and_its_wrong_cell_is_fixed(
