@@ -38,7 +38,7 @@ from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.finished_words import View, as_data
 from picklist.documents.views.labels import LabelsView, label_bars, new_labels
-from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
+from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import Printing, printing_of, stamp_for
@@ -48,7 +48,7 @@ from picklist.documents.workbook import SheetTable, workbook_bytes
 from picklist.evening.changes import PlanChange
 from picklist.evening.open_points import OpenPoints
 from picklist.model.known import NO_REPORTS
-from picklist.model.plan import Cart, Plan
+from picklist.model.plan import Cart, Plan, in_order_of_completion
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

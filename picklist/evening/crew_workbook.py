@@ -12,7 +12,7 @@ from picklist.evening.forms import FormRow, FormSheet, form_bytes, read_form
 from picklist.labels.items import speaks_of
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.catalogue import Item
-from picklist.model.plan import Cart, Plan, SundryLine, TrayLine
+from picklist.model.plan import Cart, Plan, SundryLine, TrayLine, in_order_of_completion
 from picklist.problems import Problem
 from picklist.tables.drafts import Ledger
 from picklist.tables.forms_schema import ADDED, CARTS, CREW_TABLES, THINGS, TRAYS
@@ -35,7 +35,7 @@ def cart_workbook(plan: Plan, revisions: Mapping[str, int] | None = None) -> byt
     """
     clock = plan.settings.site_clock
     heading = f"{plan.settings.site}, carts of {clock.day_text(plan.day)}, revision {plan.revision}"
-    carts = [cart for cart in plan.carts if not cart.stopped]
+    carts = [cart for cart in in_order_of_completion(plan.carts) if not cart.stopped]
     lists = revisions or {}
     rows = {
         CARTS: [_cart_row(cart, lists.get(cart.case.number, plan.revision), clock) for cart in carts],

@@ -58,7 +58,7 @@ class ScanVerdict(StrEnum):
     BUILT = "built"
     NEXT = "next"  # a word waits for what follows it
     UNDONE = "undone"
-    RIGHT = "right"
+    OK = "OK"  # not "right", which is a side
 
 
 EXPIRED = "expired"  # the kind of problem
@@ -101,4 +101,4 @@ def verdict_of(one: ScanAnswer) -> ScanVerdict:
         return ScanVerdict.WRONG
     if one.weight is Weight.FIX:
         return ScanVerdict.LOOK
-    return _OF_KIND.get(one.kind, ScanVerdict.LOOK if one.weight is Weight.LOOK else ScanVerdict.RIGHT)
+    return _OF_KIND.get(one.kind, ScanVerdict.LOOK if one.weight is Weight.LOOK else ScanVerdict.OK)

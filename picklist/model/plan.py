@@ -7,6 +7,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from picklist.grouping import grouped
+from picklist.letters import natural_key
 from picklist.model.catalogue import Item, Place, Tray
 from picklist.model.conflicts import Cluster, Conflict, conflicts_in
 from picklist.model.department import ChanceReport, DepartmentRun
@@ -210,3 +211,13 @@ class Plan:
     def may_serve(self, tray: str) -> tuple[str, ...]:
         """The tray itself, then those that may stand in for it."""
         return (tray, *(one.tray for known in self.trays if known.id == tray for one in known.stand_ins))
+
+
+def in_order_of_completion(carts: tuple[Cart, ...]) -> tuple[Cart, ...]:
+    """The carts by when they must be complete, then room and case as people read them."""
+
+    def key(cart: Cart) -> tuple[datetime, object, object]:
+        room, number = natural_key(cart.case.room), natural_key(cart.case.number)
+        return (cart.complete_by, room, number)
+
+    return tuple(sorted(carts, key=key))

@@ -9,12 +9,12 @@ from starlette.responses import Response
 from picklist import wording
 from picklist.model.built import BuiltCart, read_cart_code
 from picklist.model.known import Known
-from picklist.model.plan import Cart
+from picklist.model.plan import Cart, in_order_of_completion
 from picklist.server.visit import NotHere, Visit, asked_words, holds_words
 from picklist.tasks.cart_form import report_mark
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.quick_mark import shortest_endings
-from picklist.tasks.shown import Lookup, in_order_of_completion, look_up
+from picklist.tasks.shown import Lookup, look_up
 from picklist.wording.say_carts import cart_state, older_list
 
 

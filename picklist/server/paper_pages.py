@@ -10,14 +10,14 @@ from typing import NamedTuple
 from starlette.responses import Response
 
 from picklist.model.known import NO_REPORTS, CartReport
-from picklist.model.plan import Cart, Plan
+from picklist.model.plan import Cart, Plan, in_order_of_completion
 from picklist.server.carts import words_of
 from picklist.server.visit import NotHere, Visit, asked_words, holds_words
 from picklist.server.work import Lane
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
-from picklist.tasks.shown import board_html, in_order_of_completion, look_up
+from picklist.tasks.shown import board_html, look_up
 from picklist.tasks.targets import PrintedPage
 from picklist.tasks.why import why_alone
 from picklist.tasks.why_listed import why_thing

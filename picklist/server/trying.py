@@ -12,13 +12,14 @@ from starlette.responses import Response
 from picklist import wording
 from picklist.letters import natural_key, whole_number
 from picklist.model.conflicts import Cluster, Conflict
-from picklist.model.plan import Plan
+from picklist.model.plan import Plan, in_order_of_completion
+from picklist.model.sets import NEVER_AVAILABLE
 from picklist.server.conflict_entries import ConflictEntry, conflict_entries
 from picklist.server.paper_pages import board_page
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse, without_private
-from picklist.tasks.shown import Lookup, in_order_of_completion, look_up
+from picklist.tasks.shown import Lookup, look_up
 from picklist.tasks.try_out import TryAnswer, plan_ahead, try_on_plan
 from picklist.wording.edits import write_edit
 from picklist.wording.trials import forbidden
@@ -35,6 +36,8 @@ ROWS: dict[str, tuple[str, ...]] = {
     "instead {case} {tray} with {stand_in}": ("case", "tray", "stand_in"),
     "faster {case} {tray} {step} {minutes}": ("case", "tray", "step", "minutes"),
     "cancel {case}": ("case",),
+    "complete {set} by {time} for {case}": ("set", "time", "case"),
+    "without {tray} for {case}": ("tray", "case"),
 }
 
 
@@ -123,7 +126,7 @@ def _new_changes(visit: Visit) -> list[str]:
     return changes
 
 
-FIELDS = ("case", "other", "time", "room", "tray", "stand_in", "step", "minutes")
+FIELDS = ("case", "other", "time", "room", "tray", "stand_in", "step", "minutes", "set")
 NAMES = {
     "case": "the case",
     "other": "the other case",
@@ -133,6 +136,7 @@ NAMES = {
     "stand_in": "the tray instead",
     "step": "the step",
     "minutes": "the minutes",
+    "set": "the set",
 }
 
 
@@ -207,4 +211,5 @@ def _choices(plan: Plan) -> dict[str, list[Any]]:
         "rooms": sorted({case.room for case in plan.cases}, key=natural_key),
         "trays": [(tray.id, tray.name) for tray in plan.trays],
         "steps": sorted(savings),
+        "sets": [(one.id, one.state.value) for one in plan.sets if one.state in NEVER_AVAILABLE],
     }

@@ -8,7 +8,7 @@ from picklist.documents.board.page import board_html
 from picklist.documents.templates import as_typed, isolated, template_folder
 from picklist.documents.views.conflict_sheet import CAUTION, ConflictBlock
 from picklist.documents.views.evening_sheet import EveningView
-from picklist.documents.views.lookup import Lookup, in_order_of_completion, look_up
+from picklist.documents.views.lookup import Lookup, look_up
 from picklist.documents.views.open_list import HOLD, PUT_BACK, QUESTION, OpenRow, became_of, informed
 from picklist.documents.views.pick_list import undated
 from picklist.documents.views.stamp import printing_of
@@ -28,7 +28,6 @@ __all__ = [
     "became_of",
     "board_html",
     "cover",
-    "in_order_of_completion",
     "informed",
     "isolated",
     "look_up",

@@ -248,5 +248,4 @@ def _lines(tried: Tried, notes: tuple[str, ...], numbers: tuple[int, int], clock
 
 
 def _conflict(conflict: Conflict, clock: SiteClock) -> str:
-    by = f" (decide by {clock.stamp(conflict.decide_by)})" if conflict.decide_by else ""
-    return f"{conflict.kind.value}, case {conflict.waiter}: {statement(conflict, clock)}{by}"
+    return f"{conflict.kind.value}, case {conflict.waiter}: {statement(conflict, clock)}"

@@ -20,7 +20,7 @@ SIDE_WORDS = {
     Side.LEFT: "LEFT",
     Side.RIGHT: "RIGHT",
     Side.BOTH: "BOTH SIDES",
-    Side.NOT_SIDED: "NO SIDE",
+    Side.NOT_SIDED: "SIDE NOT APPLICABLE",
     None: "SIDE NOT STATED",
 }
 
@@ -56,7 +56,7 @@ def case_side(cart: Cart) -> str:
 
 
 def side_on_list(cart: Cart) -> str:
-    """The side of a case at the head of its list, in full where none applies."""
+    """The side of a case at the head of its list, where the word side stands above it."""
     return "NOT APPLICABLE" if case_side(cart) == SIDE_WORDS[Side.NOT_SIDED] else case_side(cart)
 
 

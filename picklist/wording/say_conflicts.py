@@ -16,13 +16,13 @@ from picklist.wording.set_states import no_way_back
 MOST_CASES, MOST_SETS, MOST_PROOF = 6, 3, 40  # named in a sentence; the proof has a line for each set
 CONFIRM = "Confirm with sterile processing."
 _DECIDED = {
-    Decider.OPEN: "Priority decided: this way the trays to be opened that get a set have the greatest priority in all.",
-    Decider.OPEN_FIRST: "Trays to be opened go before trays on hold.",
-    Decider.HELD: "Priority decided: this way the trays on hold that get a set have the greatest priority in all.",
-    Decider.CERTAIN: "Certainty decided: this way fewer cases depend on a rush or on a tray that stays unopened.",
-    Decider.BUILT: "Built carts decided: this way fewer sets are taken off them.",
-    Decider.EXACT: "Exact matches decided: this way fewer trays stand in for others.",
-    Decider.LATE: "Lateness decided: this way the cases without a set wait least in all.",
+    Decider.OPEN: "then the trays to be opened that get a set have the greatest priority in all",
+    Decider.OPEN_FIRST: "trays to be opened go before trays on hold",
+    Decider.HELD: "then the trays on hold that get a set have the greatest priority in all",
+    Decider.CERTAIN: "then fewer cases depend on a rush or on a tray that stays unopened",
+    Decider.BUILT: "then fewer sets are taken off built carts",
+    Decider.EXACT: "then fewer trays stand in for others",
+    Decider.LATE: "then the wait is shortest in all",
 }
 
 
@@ -56,15 +56,15 @@ def proof_opening(conflict: Conflict, clock: SiteClock) -> str:
     at = _Beside(clock, facts.needed)(proof.instant)
     if facts.reserve is not None:
         keep, ready = facts.reserve.keep, proof.ready
-        there = f"{listed(ready) or 'no set'} of {facts.tray} {'is' if len(ready) < 2 else 'are'} ready"
+        there = f"{listed(ready) or 'no other set'} of {facts.tray} {'is' if len(ready) < 2 else 'are'} ready"
         return f"At {at} {there}; {counted(keep, 'set')} {'is' if keep == 1 else 'are'} to be kept ready."
     sets = Counter(one.case for one in proof.sets if one.case)
     sets[conflict.waiter] += proof.lacking
     named = (case if number == 1 else f"{case} ({counted(number, 'set')})" for case, number in sets.items())
     cases = listed(named, MOST_PROOF)
     usable = sum(one.until is not None or bool(one.case) for one in proof.sets)
-    have = f"{counted(usable, 'set') if usable else 'No set'} could serve this case at all."
-    return f"At {at} {facts.tray} is taken or wanted by {counted(len(sets), 'case')}: {cases}. {have}"
+    fit = f"{counted(usable, 'set')} fit" if usable > 1 else f"{'Only 1' if usable else 'No'} set fits"
+    return f"At {at} {facts.tray} is taken or wanted by {counted(len(sets), 'case')}: {cases}. {fit} this case."
 
 
 def bound_lines(conflict: Conflict, clock: SiteClock) -> tuple[str, ...]:
@@ -195,10 +195,13 @@ def _short(conflict: Conflict, facts: ConflictFacts, short: Shortage, at: _Besid
     standing_in = f" ({facts.standing_in}, which may stand in)" if facts.standing_in else ""
     ready = at_pace(at(reuse.ready), Pace.USUAL)
     text = f"{opening}{none} The soonest{after} is {reuse.set_id}{standing_in}, ready {ready}: "
-    text += f"{span(reuse.slack)} short"
-    if reuse.slack < reuse.least_slack < 0:
-        text += f", {PACE_WORDS[Pace.LEAST]} still {span(reuse.least_slack)}"
+    text += f"{span(reuse.slack)} short{_hurried_still(reuse)}"
     return f"{text}.{_unopened(reuse, at)}{_kept_next(short, at)}{_by(short, reuse, at)}{_decided(short)}"
+
+
+def _hurried_still(reuse: Reuse) -> str:
+    """How much is short even so, where hurrying saves some of it."""
+    return f", {PACE_WORDS[Pace.LEAST]} still {span(reuse.least_slack)}" if reuse.slack < reuse.least_slack < 0 else ""
 
 
 def _unopened(reuse: Reuse, at: _Beside) -> str:
@@ -235,12 +238,15 @@ def _decided(short: Shortage) -> str:
     """What decided that the case goes without; that a person decides where another case has the same priority."""
     if short.decider is None:
         return ""
-    words = _DECIDED.get(short.decider, f"All else is equal: the {short.rule} keeps its set.")
+    because = _DECIDED.get(short.decider)
+    words = f"This case goes without, because {because}."
+    if because is None:
+        words = f"All else is equal: the {short.rule} keeps its set."
     if not short.equal:
         return f" {words}"
     have = "Case" if len(short.equal) == 1 else "Cases"
     verb = "has" if len(short.equal) == 1 else "have"
-    return f" {have} {listed(short.equal, MOST_CASES)} {verb} the same priority. {words} A person decides."
+    return f" {have} {listed(short.equal, MOST_CASES)} {verb} the same priority. {words} Someone must confirm."
 
 
 def _close_call(conflict: Conflict, facts: ConflictFacts, reuse: Reuse, at: _Beside) -> str:
@@ -274,7 +280,7 @@ def overrun_words(reuse: Reuse) -> str:
 def _conditional(conflict: Conflict, reuse: Reuse, at: _Beside) -> str:
     """It makes it only if the giver leaves its held tray unopened."""
     free = at(reuse.if_unopened_ready) or "in time"
-    opened = f"{span(reuse.slack)} short."
+    opened = f"{span(reuse.slack)} short{_hurried_still(reuse)}."
     if reuse.least_slack >= 0:
         opened = f"{span(reuse.slack)} must be saved.{_savings(conflict, 'can')} {CONFIRM}"
     return (

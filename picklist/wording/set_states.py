@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, time, timedelta
 
-from picklist.clock import SiteClock
+from picklist.clock import SiteClock, short_day
 from picklist.model.routes import Step
 from picklist.model.sets import InstrumentSet, SetState
 
@@ -85,7 +85,9 @@ def never_starts(step: Step) -> str:
 
 def record_ends(until: datetime, clock: SiteClock) -> str:
     """Why a set on the shelf must run its route: its record ends before the case."""
-    return f", recorded as sterile only until {clock.stamp(until)}, before the case"
+    wall = clock.wall(until)
+    last = short_day(wall.date() - timedelta(days=1))
+    return f", its record ends {clock.stamp(until) if wall.time() != time() else f'with {last}'}, before the case"
 
 
 def place_now(one: InstrumentSet) -> str:

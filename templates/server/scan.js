@@ -3,7 +3,7 @@
 
 const PAUSE = 500;  // ms without a character after which a scan is over
 const TONES = {     // hertz and ms
-  "right": [[1047, 90]], "cart open": [[784, 90], [1047, 120]], "built": [[784, 90], [988, 90], [1319, 180]],
+  "OK": [[1047, 90]], "cart open": [[784, 90], [1047, 120]], "built": [[784, 90], [988, 90], [1319, 180]],
   "surplus": [[660, 110], [660, 110]], "look": [[660, 220]], "still missing": [[523, 150], [440, 200]],
   "wrong": [[196, 380]], "expired": [[196, 150], [196, 150], [196, 150]], "next": [[880, 60]],
   "undone": [[660, 80], [523, 80]], "half": [[330, 100], [262, 220]],

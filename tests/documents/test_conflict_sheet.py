@@ -11,7 +11,7 @@ from picklist.documents.board.view import BoardView
 from picklist.documents.missing_characters import LONGEST
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.views.conflict_lines import knock_on
-from picklist.documents.views.conflict_sheet import ConflictsView
+from picklist.documents.views.conflict_sheet import ConflictBlock, ConflictsView
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.lookup import look_up
@@ -113,7 +113,7 @@ def test_that_each_set_of_a_proof_has_a_line_however_many_there_are() -> None:
     (block,) = ConflictsView(look_up(plan_with(conflict))).clusters[0].conflicts
     opening = "At 10:45 Wrist fracture is taken or wanted by 31 cases: "
     assert block.proof.startswith(opening)
-    assert block.proof.endswith("30 sets could serve this case at all.")
+    assert block.proof.endswith("30 sets fit this case.")
     assert len(block.bound) == 30
     assert block.bound[0] == "WRIST-00: with case C-1100 until 09:40, ready again 12:50 at usual pace."
 
@@ -195,7 +195,28 @@ def test_that_a_statement_about_many_cases_and_sets_stays_short_enough_for_paper
     assert len(said) <= LONGEST
     assert "HIP-2 is ready by then, but kept for case C-2002 and 6 more." in said
     assert "C-2004, C-2005 and 34 more have the same priority." in said
-    assert said.endswith("A person decides.")
+    assert said.endswith("Someone must confirm.")
+
+
+def test_that_a_case_that_gets_its_set_is_not_drawn_as_one_that_needs_one() -> None:
+    """C-4107 gets MAJLAP-04: the reserve alone is short, and "no set is ready" was said with that set in sight."""
+    plan = sample_day()
+    reserves = [one for one in plan.conflicts if one.kind is ConflictKind.RESERVE]
+    assert reserves
+    for one in reserves:
+        block = ConflictBlock(look_up(plan), one)
+        assert block.strip is not None
+        assert [row.name for row in block.strip.rows if row.name.startswith("for ")] == []
+        assert "no other set of" in block.proof
+
+
+def test_that_where_hurrying_does_not_help_the_sheet_says_how_much_is_still_short() -> None:
+    """C-4131: 2 h 55 min short if opened, and minutes to save of 57 were listed as if they helped."""
+    plan = sample_day()
+    (one,) = (one for one in plan.conflicts if one.kind is ConflictKind.CONDITIONAL)
+    block = ConflictBlock(look_up(plan), one)
+    assert block.statement.endswith("2 h 55 min short, when hurried still 1 h 58 min.")
+    assert [fact for fact in block.facts if "can be saved" in fact] == []
 
 
 def test_that_a_sheet_without_its_remedies_yet_says_that_they_are_being_sought() -> None:

@@ -36,7 +36,7 @@ from tests.patience import tries
 
 TIME = r"(?:\w{3} \d{1,2} \w{3} )?\d{2}:\d{2}"
 PACED = re.compile(rf"({TIME}) ({'|'.join(PACE_WORDS.values())})")
-LAST_WITH = re.compile(r"with case (\S+) until")
+LAST_WITH = re.compile(r"with (?:case )?(\S+) (?:until|from)")
 BARE = re.compile(rf"(?:ready|expected)(?: again)? {TIME}(?! (?:{'|'.join(PACE_WORDS.values())}|if left unopened))")
 SEEDS = range(3)
 
@@ -121,7 +121,8 @@ def test_every_ready_time_has_its_pace_and_there_is_one_for_each(seed: int) -> N
     times, ids = true_times(found), sorted((one.id for one in found.plan.sets), key=len, reverse=True)
     named = re.compile("|".join(rf"\b{re.escape(one)}\b" for one in ids))
     passed_on = {(reuse.set_id, reuse.giver) for reuse in found.plan.reuses}
-    after_last: dict[tuple[str, ...], set[str]] = {}
+    after_last: dict[tuple[str, str, str], set[str]] = {}
+    passing: list[tuple[str, str, str, str]] = []
     seen = dict.fromkeys(PACE_WORDS.values(), 0)
     for around, text in everything_said(found):
         assert not BARE.search(text), text
@@ -129,11 +130,18 @@ def test_every_ready_time_has_its_pace_and_there_is_one_for_each(seed: int) -> N
             before = named.findall(text[: match.start()])
             one = before[-1] if before else around
             seen[match[2]] += 1
-            giver = LAST_WITH.search(text)
-            if giver and (one, giver[1]) not in passed_on:  # nobody waits for it: the papers must agree
-                after_last.setdefault((one, giver[1], match[2]), set()).add(match[1])
+            givers = LAST_WITH.findall(text[: match.start()])
+            if givers and (one, givers[-1]) not in passed_on:  # nobody waits for it: the papers must agree
+                after_last.setdefault((one, givers[-1], match[2]), set()).add(match[1])
             elif (one, match[2]) in times and not text.startswith(("Case", "At ")):
-                assert match[1] in times[one, match[2]], (one, text)
+                passing.append((one, match[2], match[1], text))
+    assert after_last
+    assert [key for key, said in after_last.items() if len({time.split()[-1] for time in said}) > 1] == []
+    last = {(one, pace): set[str]() for one, _, pace in after_last}
+    for (one, _, pace), said in after_last.items():
+        last[one, pace] |= said
+    for one, pace, time, text in passing:
+        assert time in times[one, pace] | last.get((one, pace), set()), (one, text)
     assert all(seen.values())
     answer, after = tried_on(seed)
     assert [(one.id, one.facts) for one in answer.before] == [(one.id, one.facts) for one in found.plan.conflicts]

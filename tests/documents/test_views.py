@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from io import BytesIO
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from openpyxl import load_workbook
 
 from picklist import wording
 from picklist.documents.html_lists import pick_list_html
@@ -23,6 +25,7 @@ from picklist.documents.views.stamp import printing_of
 from picklist.evening.changes import CartChangeKind
 from picklist.evening.compare import compare_plans
 from picklist.evening.content import PieceLine, cart_content
+from picklist.evening.crew_workbook import cart_workbook
 from picklist.letters import natural_key
 from picklist.model.catalogue import Place
 from picklist.model.department import ReuseChance
@@ -33,6 +36,7 @@ from picklist.model.schedule import CaseStatus, Side
 from picklist.model.sets import SetState
 from picklist.model.uses import Deadline
 from picklist.settings import Settings
+from tests.board.days import sample_day
 from tests.documents.carts import local
 from tests.documents.findings import rich_plan
 from tests.documents.sheets import GOLDEN, all_views, as_text
@@ -205,7 +209,7 @@ def test_that_a_stopped_list_says_why_and_where() -> None:
 
 def test_that_every_side_is_said_in_capitals_and_a_blank_one_is_not_passed_over() -> None:
     assert [wording.SIDE_WORDS[side] for side in (*Side, None)] == [
-        "LEFT", "RIGHT", "BOTH SIDES", "NO SIDE", "SIDE NOT STATED",
+        "LEFT", "RIGHT", "BOTH SIDES", "SIDE NOT APPLICABLE", "SIDE NOT STATED",
     ]  # fmt: skip
     assert wording.side_says(None) == "blank on the schedule: ask"
     assert {wording.side_says(side) for side in Side} == {""}
@@ -342,6 +346,27 @@ def test_that_of_a_built_cart_only_what_is_to_be_added_is_fetched() -> None:
     assert fetched(built=True, waits=(tray.set_id,)) == ({}, [tray.set_id], "4 carts")
     more = PieceLine(piece=lot, quantity=2)
     assert fetched(built=True, kind=CartChangeKind.CHANGED, add=(more,)) == ({lot.lot: 2}, [], "4 carts")
+
+
+def test_that_the_place_of_a_set_that_another_case_uses_first_is_no_place_to_take_it_from() -> None:
+    """HIP-01 read "now T-2-8" on the list of C-4120, though C-4117 has it first; that of HAND-03 ends."""
+    plan = sample_day()
+
+    def first_fact(number: str, set_id: str) -> tuple[str, str, bool]:
+        return next(row.facts[0] for row in view_of(number, plan).trays if row.set_id == set_id)
+
+    assert first_fact("C-4120", "HIP-01") == ("first with", "C-4117 in OR 4", True)
+    assert first_fact("C-4121", "HAND-03") == ("reprocess first, now", "T-4-5", True)
+    assert first_fact("C-4121", "POWS-01") == ("on the shelf", "T-3-5", True)
+
+
+def test_that_the_crews_workbook_goes_in_the_order_of_the_evenings_page() -> None:
+    """At 07:00 it went OR 1, OR 10, OR 2, and the page OR 1, OR 2, OR 10: people ticked the wrong row."""
+    plan = sample_day()
+    rows = load_workbook(BytesIO(cart_workbook(plan)))["Carts"].iter_rows(values_only=True)
+    numbers = [str(word) for row in rows for word in row if word and str(word).startswith("C-")]
+    page = EveningView(look_up(plan), lambda _: printing_of(plan))
+    assert numbers == [row.case for row in page.carts]
 
 
 def test_that_the_bulk_sheet_counts_the_carts_that_the_evening_sheet_counts() -> None:

@@ -63,19 +63,6 @@ def test_that_undo_never_reaches_into_the_cart_before() -> None:
     assert "C-2" not in reports.kept
 
 
-def test_that_a_tray_without_a_set_is_not_taken_as_planned() -> None:
-    """It read "No set was scanned for 2 trays (taken as planned): knee, SAW-01", though no knee set is planned."""
-    book = a_book()
-    (first, *rest) = book.plan.carts
-    trays = tuple(replace(line, set_id="") if line.need.thing == "knee" else line for line in first.trays)
-    plan = replace(book.plan, carts=(replace(first, trays=trays), *rest))
-    session = sitting(InMemory(the_book=replace(book, plan=plan)))
-    answers(session, "C-1.R1", "BY mk")
-    said = words_of(session, "DONE")
-    assert "No set was scanned for 1 tray (taken as planned): SAW-01." in said
-    assert "Without a set, as none is planned and none was scanned: knee." in said
-
-
 @pytest.mark.parametrize("label", ["C-9.R1", "CART C-9", "c-9.r1"])
 def test_that_nothing_goes_onto_the_former_cart_after_a_refused_label(label: str) -> None:
     reports = InMemory()

@@ -39,9 +39,9 @@ def element_string(lot: str, days: int) -> str:
 @pytest.mark.parametrize(
     ("scans", "says"),
     [
-        (["KNEE-01"], ScanVerdict.RIGHT),
-        (["100245"], ScanVerdict.RIGHT),
-        ([element_string("L1", 40)], ScanVerdict.RIGHT),
+        (["KNEE-01"], ScanVerdict.OK),
+        (["100245"], ScanVerdict.OK),
+        ([element_string("L1", 40)], ScanVerdict.OK),
         (["ANKLE-L"], ScanVerdict.WRONG),
         (["no such thing"], ScanVerdict.WRONG),
         ([element_string("L1", -3)], ScanVerdict.EXPIRED),

@@ -133,7 +133,7 @@ def test_beside_a_procedure_without_a_side_the_list_says_which_has_one() -> None
     site = hospital((mixed,), (*PAIR, shelf("basin-1", "basin")), lines, (*WRIST, tray("basin")))
     plan = planned(site, NOW)
     view = PickListView(look_up(plan), cart_of(plan, "C1"), printing_of(plan))
-    assert (view.side, view.procedures) == ("LEFT", ("Procedure P1: LEFT", "Procedure P2: NO SIDE"))
+    assert (view.side, view.procedures) == ("LEFT", ("Procedure P1: LEFT", "Procedure P2: SIDE NOT APPLICABLE"))
 
 
 def test_a_built_cart_keeps_each_set_on_its_side() -> None:

@@ -87,7 +87,7 @@ def test_a_scanner_opens_a_cart_fills_it_and_every_scan_is_answered_in_word_shap
     # Nothing is lost of scans that come faster than their answers.
     goods = [line.need.thing for line in cart.goods if line.need.open + line.need.hold == 1 and not line.is_short][:3]
     scanning.scan(f"{number}.R{plan.revision}", first, *goods)
-    assert scanning.word() == "RIGHT"
+    assert scanning.word() == "OK"
     expect(page.locator(".left .code", has_text=first)).to_have_count(0)
     facts = carts_told(evening.folder, LAST_DAY).built[number]
     assert [one.set_id for one in facts.sets] == [first]
@@ -130,7 +130,7 @@ def test_half_scans_another_layout_and_scans_beside_the_field_are_caught(evening
 
     # A German computer and an American scanner: its hyphen comes as another letter.
     said = " ".join(scanning.scan(first.replace("-", "ß")).split())
-    assert scanning.word() == "RIGHT"
+    assert scanning.word() == "OK"
     assert "different keyboard layouts" in said
     assert f"read as {first}" in said
 
@@ -141,7 +141,7 @@ def test_half_scans_another_layout_and_scans_beside_the_field_are_caught(evening
     assert scanning.number() == before
     second = cart.trays[1].set_id
     assert second in scanning.scan(second)
-    assert scanning.word() == "RIGHT"
+    assert scanning.word() == "OK"
 
     # A scan while the focus is in the initials or on a button goes into the scan field all the same.
     page.get_by_label("Initials").focus()
@@ -176,6 +176,6 @@ def test_a_code_before_a_camera_is_scanned_once_where_the_browser_reads_codes_it
     for number, code in enumerate((f"{cart.case.number}.R1", cart.trays[0].set_id), start=1):
         page.evaluate("code => { window.seen = code; }", code)
         expect(scanning.answer).to_have_attribute("data-number", str(number))
-    assert scanning.word() == "RIGHT"
+    assert scanning.word() == "OK"
     page.get_by_role("button", name="Stop the camera").click()
     expect(page.get_by_role("button", name="Use the camera")).to_be_visible()

@@ -87,6 +87,11 @@ def test_changes_are_tried_together_and_each_can_be_dropped(evening: Desk) -> No
     assert page.count('name="change"') == 2
 
 
+def test_what_the_sheet_lists_first_can_be_filled_in_too(evening: Desk) -> None:
+    trial, _ = try_it(evening, "try", {"8-tray": "T-SFRAG", "8-case": SHORT})
+    assert trial.changes == (f"without T-SFRAG for {SHORT}",)
+
+
 @pytest.mark.parametrize(
     ("form", "says"),
     [

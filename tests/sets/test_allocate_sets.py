@@ -121,10 +121,10 @@ def test_the_greater_priority_is_served_and_equal_ones_are_left_to_a_person() ->
     cases = (case("1", "07:30", 60, "R3"), case("2", "08:00", 60, "R4", priority=5))
     plan = planned(two_cases(cases=cases, sets=copies("WRIST", 1)))
     assert served(plan) == {"1": "", "2": "WRIST-01"}
-    assert "A person decides" not in says(only(plan))
+    assert "Someone must confirm" not in says(only(plan))
     equal = planned(two_cases(sets=copies("WRIST", 1)))
     assert "same priority" in says(only(equal))
-    assert "A person decides" in says(only(equal))
+    assert "Someone must confirm" in says(only(equal))
 
 
 def test_an_exact_match_goes_before_a_tray_that_stands_in() -> None:

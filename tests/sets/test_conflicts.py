@@ -387,9 +387,12 @@ def test_a_set_whose_record_ends_before_the_case_is_none_that_stands_ready() -> 
     conflict = only(planned(wrist_day(cases=(case("1", "07:30", 60),), trays=keeps, sets=pair), remedies=True))
     assert conflict.kind is ConflictKind.RESERVE
     assert "leaves none of Wrist ready until 08:10; 1 is to be kept ready" in says(conflict)
-    assert proof_opening(conflict, SiteClock("UTC")) == "At 07:00 no set of Wrist is ready; 1 set is to be kept ready."
+    assert (
+        proof_opening(conflict, SiteClock("UTC"))
+        == "At 07:00 no other set of Wrist is ready; 1 set is to be kept ready."
+    )
     assert says_of_sets(conflict)["WRIST-02"] == (
-        "on the shelf, recorded as sterile only until Thu 26 Nov 05:30, before the case, ready 08:10 at usual pace"
+        "on the shelf, its record ends Thu 26 Nov 05:30, before the case, ready 08:10 at usual pace"
     )
     gap = next(one for one in conflict.remedies if one.edits[0].kind is RemedyKind.ACCEPT)
     assert "from 07:00 until 08:10 no set of Wrist is ready for an emergency; 1 should be kept" in gap.text

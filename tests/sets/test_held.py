@@ -76,7 +76,7 @@ def test_a_set_stays_on_its_built_cart_for_a_later_case_where_an_earlier_one_of_
     assert given(cases, 1, {"C2/wrist/1": "wrist-01"}) == {"C1": "", "C2": "wrist-01"}
     plan = plan_sets(site(cases, 1), [use(one) for one in cases], NOW, held={"C2/wrist/1": "wrist-01"}, remedies=False)
     (short,) = plan.conflicts
-    assert "Built carts decided: this way fewer sets are taken off them." in says(short)
+    assert "This case goes without, because then fewer sets are taken off built carts." in says(short)
 
 
 def test_a_set_is_not_taken_off_a_built_cart_for_an_earlier_case_that_another_set_can_serve() -> None:

@@ -41,7 +41,7 @@ def test_a_case_is_not_told_to_wait_for_the_set_that_it_has_itself() -> None:
     assert conflict.missing == "one more set of Wrist by 07:00"
     clock = SiteClock("UTC")
     assert " ".join((proof_opening(conflict, clock), *bound_lines(conflict, clock))) == (
-        "At 07:00 Wrist is taken or wanted by 1 case: 1 (2 sets). 1 set could serve this case at all. "
+        "At 07:00 Wrist is taken or wanted by 1 case: 1 (2 sets). Only 1 set fits this case. "
         "WRIST-01: goes to case 1 itself, which wants 2 sets at once."
     )
 

@@ -209,7 +209,7 @@ def test_a_record_that_ends_before_the_case_sends_the_set_through_its_route() ->
     assert ready_for(turnaround, state, use("08:01"), Pace.LEAST) == at("22:50", -1)
     reuse = reuse_from_state(turnaround, one, state, use("08:01"))
     assert reuse is not None
-    assert "recorded as sterile only until" in reuse.from_state
+    assert "its record ends" in reuse.from_state
     assert [one.act for one in reuse.deadlines] == [
         "start wash",
         "start assemble",

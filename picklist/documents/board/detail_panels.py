@@ -8,8 +8,7 @@ from picklist import wording
 from picklist.documents.board.deadline_strip import DeadlineStrip
 from picklist.documents.board.index import BoardIndex, case_href, tray_href
 from picklist.documents.views.finished_words import View
-from picklist.documents.views.lookup import in_order_of_completion
-from picklist.model.plan import Cart, TrayLine
+from picklist.model.plan import Cart, TrayLine, in_order_of_completion
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.model.uses import Assignment, Pace
 from picklist.wording.set_states import until_here

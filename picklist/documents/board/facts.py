@@ -10,9 +10,8 @@ from picklist import wording
 from picklist.documents.board.decision_list import DecisionLine
 from picklist.documents.board.index import BoardIndex, Ref, case_href, conflict_href
 from picklist.documents.views.finished_words import View
-from picklist.documents.views.lookup import in_order_of_completion
 from picklist.model.conflicts import Conflict
-from picklist.model.plan import Cart
+from picklist.model.plan import Cart, in_order_of_completion
 from picklist.model.uses import Reuse
 from picklist.wording.say_conflicts import overrun_words
 

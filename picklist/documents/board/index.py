@@ -39,8 +39,8 @@ class BoardIndex:
 
     ``conflicts``: the first to decide comes first; ``clusters`` by the id of a conflict; ``waits``, ``gives`` and
     ``reported`` by case; ``sets_of`` by tray, as people read them; ``uses_of`` by set, in order of time; ``givers_of``
-    by set, a case that runs among them; ``runs`` by set and giving case; ``troubled``: trays of conflicts, and
-    ``trays`` of the day, by name; ``prefix``: with which every case number of the day begins.
+    by set, a case that runs among them; ``runs`` by set and giving case, as ``usual_ready`` of those in a proof;
+    ``troubled``: trays of conflicts, and ``trays`` of the day, by name; ``prefix``: how every case number begins.
     """
 
     def __init__(self, plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> None:
@@ -60,6 +60,8 @@ class BoardIndex:
         self.uses_of = _grouped((a.set_id, a) for a in in_time)
         self.givers_of = _grouped((one.set_id, one.giver) for one in plan.reuses)
         self.runs = {(run.set_id, run.from_case): run for run in (plan.department.runs if plan.department else ())}
+        bound = [one for conflict in self.conflicts if conflict.proof for one in conflict.proof.sets if one.until]
+        self.usual_ready = {(one.set_id, one.case): one.until for one in bound}
         self.troubled = _by_name(found, {one.tray for one in self.conflicts})
         used = {tray for a in of_day for tray in (a.use.tray, a.tray_given)}
         self.trays = _by_name(found, used.union(self.troubled) - {""})

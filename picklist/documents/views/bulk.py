@@ -10,12 +10,12 @@ from dataclasses import replace
 from picklist import wording
 from picklist.documents.views.finished_words import Group, View
 from picklist.documents.views.goods_rows import area_by_area
-from picklist.documents.views.lookup import Lookup, in_order_of_completion
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import stamp_for
 from picklist.evening.changes import PlanChange
 from picklist.evening.content import Handling, PieceLine
 from picklist.letters import natural_key
-from picklist.model.plan import Cart, SundryLine, TrayLine
+from picklist.model.plan import Cart, SundryLine, TrayLine, in_order_of_completion
 from picklist.model.supply import Pick
 
 MOST_ROWS = 400  # of one part; to set some 40 pages takes 200 MB

@@ -124,6 +124,9 @@ def _named(found: Lookup, of: str) -> str:
 def _value(found: Lookup, one: Detail, value: DetailValue) -> str:
     if isinstance(value, datetime):
         return found.when(value)
+    if isinstance(value, tuple) and one.what == "conflict":
+        kinds = (text.partition(", ") for text in dict.fromkeys(value))
+        return wording.listed(f"{kind} ({cases})" if cases else kind for kind, _, cases in kinds) or wording.NONE
     if isinstance(value, tuple):
         return "; ".join(dict.fromkeys(value)) or wording.NONE
     if value in (None, ""):

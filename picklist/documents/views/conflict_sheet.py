@@ -167,7 +167,8 @@ def first_loss(found: Lookup, one: Conflict) -> str:
 
 def _facts(found: Lookup, one: Conflict) -> tuple[str, ...]:
     facts, said = [], statement(one, found.clock)
-    if one.kind in SAVED_AT and one.savings and not any(saving.step in said for saving in one.savings):
+    helps = one.facts is None or one.facts.reuse is None or one.facts.reuse.least_slack >= 0
+    if helps and one.kind in SAVED_AT and one.savings and not any(saving.step in said for saving in one.savings):
         facts.append(f"Time can be saved here: {saved_at(one)}. {CONFIRM}")
     depends = depends_on(one)
     if depends:

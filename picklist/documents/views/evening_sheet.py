@@ -6,14 +6,14 @@ from collections.abc import Callable, Mapping
 
 from picklist import wording
 from picklist.documents.views.finished_words import View
-from picklist.documents.views.lookup import Lookup, in_order_of_completion
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.open_list import open_list
 from picklist.documents.views.stamp import Printing, not_counted, settings_lines, stamp_for
 from picklist.documents.views.tray_rows import own_conflicts
 from picklist.evening.open_points import OpenPoints, open_points
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.known import NO_REPORTS, NOTHING_KNOWN, CartReport
-from picklist.model.plan import Cart
+from picklist.model.plan import Cart, in_order_of_completion
 from picklist.problems import Severity
 from picklist.wording.say_remedies import STILL_SOUGHT, while_sought
 

@@ -9,11 +9,11 @@ import zxingcpp
 
 from picklist import wording
 from picklist.documents.views.finished_words import View
-from picklist.documents.views.lookup import Lookup, in_order_of_completion
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import Printing, stamp_for
 from picklist.labels.label import ASSET_IDENTIFIER
 from picklist.model.built import cart_asset, cart_code
-from picklist.model.plan import Cart
+from picklist.model.plan import Cart, in_order_of_completion
 
 LONGEST_CODE = 40
 

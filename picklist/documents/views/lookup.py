@@ -11,7 +11,7 @@ from picklist.letters import natural_key
 from picklist.model.catalogue import Place
 from picklist.model.conflicts import Conflict
 from picklist.model.department import ReuseChance, SetRun, headline
-from picklist.model.plan import Cart, Plan
+from picklist.model.plan import Plan
 from picklist.model.schedule import Case, StaffMember
 from picklist.model.uses import ReadyTime, Reuse
 from picklist.wording.chances import late_in
@@ -147,13 +147,3 @@ def look_up(plan: Plan) -> Lookup:
         runs=plan.department.by_wait() if plan.department else {},
         chances={(one.set_id, one.waiter): one for one in plan.chance.reuses} if plan.chance else {},
     )
-
-
-def in_order_of_completion(carts: tuple[Cart, ...]) -> tuple[Cart, ...]:
-    """The carts by when they must be complete, then room and case as people read them."""
-
-    def key(cart: Cart) -> tuple[datetime, object, object]:
-        room, number = natural_key(cart.case.room), natural_key(cart.case.number)
-        return (cart.complete_by, room, number)
-
-    return tuple(sorted(carts, key=key))

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from picklist import wording
 from picklist.documents.views.finished_words import View
-from picklist.documents.views.lookup import Lookup, in_order_of_completion
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import may_stand_in
 from picklist.documents.views.stamp import stamp_for
 from picklist.letters import natural_key
-from picklist.model.plan import Cart, TrayLine
+from picklist.model.plan import Cart, TrayLine, in_order_of_completion
 from picklist.model.supply import CaseShort, ItemShortage
 from picklist.wording.say_conflicts import statement
 

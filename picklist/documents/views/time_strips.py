@@ -34,8 +34,9 @@ class TimeStrip(View):
 
     def __init__(self, found: Lookup, conflict: Conflict, wanted: Use) -> None:
         rows = [(set_id, _of_set(found, conflict, set_id)) for set_id in _sets(found, conflict)]
-        unserved = _Stretch(wanted.needed, wanted.ends, WANTED, f"{wanted.case} needs one")
-        rows.append((f"for {wanted.case}", [unserved]))
+        if conflict.kind is not ConflictKind.RESERVE:  # there the case has its set
+            unserved = _Stretch(wanted.needed, wanted.ends, WANTED, f"{wanted.case} needs one")
+            rows.append((f"for {wanted.case}", [unserved]))
         drawn = [(name, stretches) for name, stretches in rows if stretches]
         scale = _scale([one for _, stretches in drawn for one in stretches], wanted)
         self.ticks = scale.ticks(found.clock)

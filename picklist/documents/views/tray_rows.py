@@ -55,7 +55,7 @@ class TrayRow(View):
         self.holder = "container" if line.container else "wrapped"
         self.count_sheet = "count sheet" if line.count_sheet else "no count sheet"
         self.weight = "no weight recorded" if line.weight_lb is None else f"{line.weight_lb:g} lb"
-        self.facts = _facts(found, line)
+        self.facts = _facts(found, cart, line)
         self.note = wording.joined(line.need.note, *line.not_stated)
         self.checks = () if self.missing or line.in_hand else _checks(line)
         self.strips = (*_comes_from(found, cart, line), *_gives_back(found, line), *_conflicts(found, cart, line))
@@ -67,10 +67,11 @@ def tray_rows(found: Lookup, cart: Cart) -> tuple[TrayRow, ...]:
     return tuple(TrayRow(found, cart, line) for line in cart.trays)
 
 
-def _facts(found: Lookup, line: TrayLine) -> tuple[tuple[str, str, bool], ...]:
+def _facts(found: Lookup, cart: Cart, line: TrayLine) -> tuple[tuple[str, str, bool], ...]:
     """Where the set is now, by when it must be there, and when it is expected or what is recorded of it.
 
-    Of a set that is turned around first, what is recorded now says nothing about the set on this cart.
+    Of a set that is turned around first, what is recorded now says nothing about the set on this cart, and where
+    another case uses it before, nobody is to take it from where it is.
     """
     needed = ("on the cart by", found.when(line.needed), True)
     if not line.set_id:
@@ -78,7 +79,14 @@ def _facts(found: Lookup, line: TrayLine) -> tuple[tuple[str, str, bool], ...]:
     if line.in_hand:
         return (("now", IN_HAND, True),)
     place = line.place_now or NO_PLACE
-    facts = [("now", place, True) if line.expected else ("on the shelf", place, True), needed]
+    reuse = found.reuses.get((line.set_id, cart.case.number))
+    if reuse and reuse.giver:
+        here = ("first with", found.case_in_room(reuse.giver), True)
+    elif line.expected and any(one.id == line.set_id and one.state is SetState.ON_SHELF for one in found.plan.sets):
+        here = ("reprocess first, now", place, True)
+    else:
+        here = ("now" if line.expected else "on the shelf", place, True)
+    facts = [here, needed]
     if line.expected:
         facts.append(("expected", wording.at_pace(found.when(line.expected), line.pace), False))
     elif line.recorded:
