@@ -8,24 +8,16 @@ from datetime import datetime
 
 from picklist.letters import NaturalKey, natural_key
 from picklist.model.cards import ThingKind
-from picklist.model.catalogue import PICKED, Lot
+from picklist.model.catalogue import PICKED
 from picklist.model.needs import CaseNeeds, Need
 from picklist.model.schedule import Case, CaseStatus
 from picklist.model.supply import Pick
-
-
-@dataclass(slots=True)
-class LotShare:
-    """What one demand takes from one lot."""
-
-    lot: Lot
-    open: int = 0
-    hold: int = 0
+from picklist.stock.shelf import LotLeft
 
 
 @dataclass(slots=True, kw_only=True)
 class Demand:
-    """A need of one case for one item or pack, what is granted of it, and from which lots.
+    """A need of one case for one item or pack, what is granted of it, and what is taken for it, lot by lot.
 
     ``standing_open`` and ``standing_hold`` are what a built cart holds of it already.
     """
@@ -37,7 +29,7 @@ class Demand:
     hold: int = 0
     standing_open: int = 0
     standing_hold: int = 0
-    taken: dict[int, LotShare] = field(default_factory=dict)
+    taken: list[DrawnPicks] = field(default_factory=list)
 
     @property
     def to_draw(self) -> tuple[int, int]:
@@ -60,16 +52,31 @@ class Demand:
             Pick(
                 case=self.case.number,
                 item=self.need.thing,
-                lot=taken.lot.lot,
-                place=taken.lot.place,
-                expiry=taken.lot.expiry,
+                lot=taken.source.lot.lot,
+                place=taken.source.lot.place,
+                expiry=taken.source.lot.expiry,
                 open=taken.open,
                 hold=taken.hold,
                 person=self.need.person,
-                where=taken.lot.where,
+                where=taken.source.lot.where,
             )
-            for taken in self.taken.values()
+            for taken in self.taken
         ]
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class DrawnPicks:
+    """What one demand takes from one lot."""
+
+    demand: Demand
+    source: LotLeft
+    open: int = 0
+    hold: int = 0
+
+    @property
+    def quantity(self) -> int:
+        """Open and hold together."""
+        return self.open + self.hold
 
 
 def find_demands(case_needs: Iterable[CaseNeeds], cases: Iterable[Case]) -> list[Demand]:

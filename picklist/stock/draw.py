@@ -3,26 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from datetime import date
 
-from picklist.stock.demand import Demand, LotShare
-from picklist.stock.shelf import LotLeft, Shelf
-
-
-@dataclass(slots=True, kw_only=True)
-class DrawnPicks:
-    """What one demand draws from one lot."""
-
-    demand: Demand
-    source: LotLeft
-    open: int = 0
-    hold: int = 0
-
-    @property
-    def quantity(self) -> int:
-        """Open and hold together."""
-        return self.open + self.hold
+from picklist.stock.demand import Demand, DrawnPicks
+from picklist.stock.shelf import Shelf
 
 
 def draw_all(shelf: Shelf, day: date, demands: Sequence[Demand]) -> list[DrawnPicks]:
@@ -57,4 +41,4 @@ def take(shelf: Shelf, drawn: Iterable[DrawnPicks]) -> None:
     """Record what each demand drew, in the order of the shelf."""
     order = {id(one): number for number, one in enumerate(shelf.lots)}
     for one in sorted(drawn, key=lambda one: order[id(one.source)]):
-        one.demand.taken[id(one.source)] = LotShare(one.source.lot, one.open, one.hold)
+        one.demand.taken.append(one)

@@ -21,11 +21,11 @@ from picklist.model.needs import CaseNeeds
 from picklist.model.schedule import Case
 from picklist.model.site import Site
 from picklist.model.supply import ItemShortage, Pick
-from picklist.stock.demand import Demand, LotShare, find_demands
+from picklist.stock.demand import Demand, DrawnPicks, find_demands
 from picklist.stock.draw import take
 from picklist.stock.find_shortages import report_shortages
 from picklist.stock.keep_printed_lots import PrintedLots
-from picklist.stock.shelf import Shelf, Shelves, expiry_now, is_expired
+from picklist.stock.shelf import LotLeft, Shelf, Shelves, expiry_now, is_expired
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,11 +92,11 @@ def lay_on_carts(
         return
     wanting = grouped(((demand.case.number, demand.need.thing, demand.need.person), demand) for demand in demands)
     laid = []
-    for number, pick in enumerate(picks, start=1):
+    for pick in picks:
         shelf = shelves.of(pick.item)
         if pick.case not in counted:
             shelf.remove(pick)
-        laid.append(_Laid.of(pick, -number, shelf, wanting.get((pick.case, pick.item, pick.person), ())))
+        laid.append(_Laid.of(pick, shelf, wanting.get((pick.case, pick.item, pick.person), ())))
     for one in laid:
         one.serve()
     for one in laid:  # what is left of the open ones serves as on hold, and the other way round
@@ -106,33 +106,33 @@ def lay_on_carts(
 
 @dataclass(slots=True, kw_only=True)
 class _Laid:
-    """A lot on a cart, the needs of its case that it may serve, and how many serve none yet, open and on hold."""
+    """A lot on a cart, its share in each need of its case, and how many serve none yet, open and on hold."""
 
-    lot: Lot
-    key: int
-    demands: Sequence[Demand]
+    shares: Sequence[DrawnPicks]
     open: int
     hold: int
 
     @classmethod
-    def of(cls, pick: Pick, key: int, shelf: Shelf, demands: Iterable[Demand]) -> _Laid:
+    def of(cls, pick: Pick, shelf: Shelf, demands: Iterable[Demand]) -> _Laid:
         """A pick of a cart; what expires before its case by the shelf's rows serves nobody."""
         day = expiry_now(pick.expiry, pick.lot, (one.lot for one in shelf.lots))
         many = pick.open + pick.hold
         lot = Lot(item=pick.item, lot=pick.lot, quantity=many, expiry=day, place=pick.place, where=pick.where)
         fit = [one for one in demands if not is_expired(lot, one.case.day, shelf.expiry_day_counts)]
-        return cls(lot=lot, key=key, demands=fit, open=pick.open, hold=pick.hold)
+        source = LotLeft(lot, 0)
+        return cls(shares=[DrawnPicks(demand=one, source=source) for one in fit], open=pick.open, hold=pick.hold)
 
     def serve(self) -> None:
         """Serve what the case wants open with the open ones, and on hold with those on hold."""
-        for demand in self.demands:
+        for share in self.shares:
+            demand = share.demand
             opened = min(self.open, demand.need.open - demand.standing_open)
             held = min(self.hold, demand.need.hold - demand.standing_hold)
+            if (opened or held) and not share.quantity:
+                demand.taken.append(share)
             self.open -= opened
             self.hold -= held
-            if opened or held:
-                demand.standing_open += opened
-                demand.standing_hold += held
-                share = demand.taken.setdefault(self.key, LotShare(self.lot))
-                share.open += opened
-                share.hold += held
+            demand.standing_open += opened
+            demand.standing_hold += held
+            share.open += opened
+            share.hold += held

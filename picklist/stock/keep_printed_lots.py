@@ -15,8 +15,8 @@ from datetime import date
 
 from picklist.model.expiry import Expiry
 from picklist.model.supply import Pick
-from picklist.stock.demand import Demand
-from picklist.stock.draw import DrawnPicks, draw_all, return_all
+from picklist.stock.demand import Demand, DrawnPicks
+from picklist.stock.draw import draw_all, return_all
 from picklist.stock.shelf import LotLeft, Shelf
 
 Key = tuple[str, str, str]
