@@ -96,20 +96,9 @@ def _thing_rows(cart: Cart, line: SundryLine) -> list[FormRow]:
     ]
     if line.is_short:
         parts.append({"open": line.short_open, "hold": line.short_hold})
-    return [_thing_row(cart, line, own) for own in parts]
-
-
-def _thing_row(cart: Cart, line: SundryLine, own: Mapping[str, str | int]) -> FormRow:
-    return FormRow(
-        values={
-            "case": cart.case.number,
-            "item": line.need.thing,
-            "name": line.need.name,
-            "person": line.need.person,
-            **own,
-        },
-        choices={"stood in": tuple(item for item, _ in line.stand_ins)},
-    )
+    need, choices = line.need, {"stood in": tuple(item for item, _ in line.stand_ins)}
+    named = {"case": cart.case.number, "item": need.thing, "name": need.name, "person": need.person}
+    return [FormRow(values={**named, **own}, choices=choices) for own in parts]
 
 
 NO_ITEMS: Mapping[str, Item] = {}

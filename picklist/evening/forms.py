@@ -37,6 +37,7 @@ from picklist.wording.lists import CAUTIONS, CAUTIONS_SHEET
 CHOICES_SHEET = "Choices"
 NOT_TABLES = (CHOICES_SHEET, CAUTIONS_SHEET)
 TITLE_ROWS = 3  # a title, what to do, and the header
+YES_NO = ("yes", "no")
 _INLINE_LIMIT = 250  # characters that a drop-down written into its cells may have
 _THIN = Side(style="thin", color="808080")
 _BOX = Border(left=Side(style="medium"), right=Side(style="medium"), top=_THIN, bottom=_THIN)
@@ -114,14 +115,11 @@ def _above(text: str, columns: Sequence[Column], look: CellLook) -> LaidRow:
 def _declared(form: FormSheet, lists: dict[tuple[str, ...], str]) -> LaidSheet:
     columns = form.table.columns
     looks = {column.name: _look(column) for column in columns}
-    drop_downs: dict[tuple[str, ...], DataValidation] = {}
     filled = []
-    for number, row in enumerate(form.rows, start=TITLE_ROWS + 1):
+    for row in form.rows:
         cells = tuple(LaidCell(value=row.values.get(name), look=looks[name]) for name in looks)
         filled.append(LaidRow(cells=cells, height=_height(row, columns)))
-        _add_choices(form, row, number, lists, drop_downs)
     blank = LaidRow(cells=tuple(LaidCell(look=_look(replace(column, fill=True))) for column in columns))
-    _add_fixed_choices(form, lists, drop_downs)
     return LaidSheet(
         name=form.table.name,
         widths=tuple(column.width for column in columns),
@@ -136,7 +134,7 @@ def _declared(form: FormSheet, lists: dict[tuple[str, ...], str]) -> LaidSheet:
         filters=f"A{TITLE_ROWS}:{get_column_letter(len(columns))}{TITLE_ROWS}",
         row_height=18,
         allowed=("autoFilter", "sort"),
-        choices=tuple(drop_downs.values()),
+        choices=_choices(form, lists),
         page=Page(titles=f"{TITLE_ROWS}:{TITLE_ROWS}"),
     )
 
@@ -161,68 +159,49 @@ def _look(column: Column) -> CellLook:
     )
 
 
-def _add_choices(
-    form: FormSheet,
-    row: FormRow,
-    number: int,
-    lists: dict[tuple[str, ...], str],
-    drop_downs: dict[tuple[str, ...], DataValidation],
-) -> None:
-    names = [column.name for column in form.table.columns]
-    for name, choices in row.choices.items():
-        if choices:
-            cell = f"{get_column_letter(names.index(name) + 1)}{number}"
-            _drop_down(choices, lists, drop_downs, "warning").add(cell)
-
-
-def _add_fixed_choices(
-    form: FormSheet, lists: dict[tuple[str, ...], str], drop_downs: dict[tuple[str, ...], DataValidation]
-) -> None:
+def _choices(form: FormSheet, lists: dict[tuple[str, ...], str]) -> tuple[DataValidation, ...]:
+    """What may be filled in: in cells as their rows say, in whole columns as these are declared."""
+    made: dict[tuple[str, ...], DataValidation] = {}
+    letters = {column.name: get_column_letter(number) for number, column in enumerate(form.table.columns, start=1)}
+    for number, row in enumerate(form.rows, start=TITLE_ROWS + 1):
+        for name, choices in row.choices.items():
+            if choices:
+                if choices not in made:
+                    made[choices] = _one_of(choices, lists, "warning")
+                made[choices].add(f"{letters[name]}{number}")
     last = TITLE_ROWS + len(form.rows) + form.blank_rows
-    for number, column in enumerate(form.table.columns, start=1):
-        if not column.fill or last == TITLE_ROWS:
-            continue
-        letter = get_column_letter(number)
-        span = f"{letter}{TITLE_ROWS + 1}:{letter}{last}"
-        if column.type is CellType.YES_NO:
-            _drop_down(("yes", "no"), lists, drop_downs, "stop").add(span)
-        elif column.type is CellType.WHOLE:
-            _whole_number(column, drop_downs).add(span)
+    for column in form.table.columns if last > TITLE_ROWS else ():
+        span = f"{letters[column.name]}{TITLE_ROWS + 1}:{letters[column.name]}{last}"
+        if column.fill and column.type is CellType.YES_NO:
+            made.setdefault(YES_NO, _one_of(YES_NO, lists, "stop")).add(span)
+        elif column.fill and column.type is CellType.WHOLE:
+            made.setdefault(("whole", column.name), _whole_number(column)).add(span)
+    return tuple(made.values())
 
 
-def _whole_number(column: Column, drop_downs: dict[tuple[str, ...], DataValidation]) -> DataValidation:
-    key = ("whole", column.name)
-    if key not in drop_downs:
-        drop_downs[key] = DataValidation(
-            type="whole",
-            operator="between",
-            formula1=str(int(column.least or 0)),
-            formula2=str(int(column.most or 99999)),
-            errorTitle=column.name,
-            error="a whole number",
-        )
-    return drop_downs[key]
+def _whole_number(column: Column) -> DataValidation:
+    return DataValidation(
+        type="whole",
+        operator="between",
+        formula1=str(int(column.least or 0)),
+        formula2=str(int(column.most or 99999)),
+        errorTitle=column.name,
+        error="a whole number",
+    )
 
 
-def _drop_down(
-    choices: tuple[str, ...],
-    lists: dict[tuple[str, ...], str],
-    drop_downs: dict[tuple[str, ...], DataValidation],
-    strictness: Literal["stop", "warning"],
+def _one_of(
+    choices: tuple[str, ...], lists: dict[tuple[str, ...], str], strictness: Literal["stop", "warning"]
 ) -> DataValidation:
-    if choices not in drop_downs:
-        inline = ",".join(choices)
-        plain_list = (
-            len(inline) <= _INLINE_LIMIT and not any(c in inline for c in '"') and inline.count(",") < len(choices)
-        )
-        if not plain_list and choices not in lists:
-            letter = get_column_letter(len(lists) + 1)
-            lists[choices] = f"{CHOICES_SHEET}!${letter}$1:${letter}${len(choices)}"
-        formula = f'"{inline}"' if plain_list else lists[choices]
-        drop_downs[choices] = DataValidation(
-            type="list", formula1=formula, allow_blank=True, errorStyle=strictness, error="not in the list"
-        )
-    return drop_downs[choices]
+    """A drop-down; one too long for its cells stands on a sheet of its own (``lists``: where)."""
+    inline = ",".join(choices)
+    if len(inline) > _INLINE_LIMIT or '"' in inline or inline.count(",") >= len(choices):
+        letter = get_column_letter(len(lists) + 1)
+        lists.setdefault(choices, f"{CHOICES_SHEET}!${letter}$1:${letter}${len(choices)}")
+    formula = lists.get(choices, f'"{inline}"')
+    return DataValidation(
+        type="list", formula1=formula, allow_blank=True, errorStyle=strictness, error="not in the list"
+    )
 
 
 def _write_choices(book: Workbook, lists: Mapping[tuple[str, ...], str]) -> None:
