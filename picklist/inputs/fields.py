@@ -32,6 +32,32 @@ class CellField:
         return tuple(self.kinds[word] for word in value) if self.several else self.kinds.get(value, value)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModelCells:
+    """The columns of a table whose values a model takes, in their order, and what is done with each.
+
+    ``plain`` and ``maybe`` give the field of each column whose values are taken as they are, in ``maybe`` None too.
+    """
+
+    every: tuple[CellField, ...]
+    plain: Mapping[str, str]
+    maybe: Mapping[str, str]
+    others: tuple[CellField, ...]
+
+
+@cache
+def cells_of(model: type, table: str) -> ModelCells:
+    """How the columns of a table become fields of a model."""
+    every = fields_of(model, table)
+    as_it_is = [one for one in every if not one.refers_to and not one.kinds]
+    return ModelCells(
+        every=every,
+        plain={one.column: one.field for one in as_it_is if not one.may_be_none},
+        maybe={one.column: one.field for one in as_it_is if one.may_be_none},
+        others=tuple(one for one in every if one not in as_it_is),
+    )
+
+
 @cache
 def fields_of(model: type, table: str) -> tuple[CellField, ...]:
     """The columns of a table whose values a model takes, in their order."""

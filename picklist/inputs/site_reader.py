@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any, TypeVar
 
 from picklist.clock import NoSuchTimeError, SiteClock
-from picklist.inputs.fields import CellField, fields_of
+from picklist.inputs.fields import CellField, cells_of
 from picklist.inputs.known_ids import Causes, Names, fold
 from picklist.labels.items import ItemsByLabel, NoItemError, speaks_of
 from picklist.labels.label import LabelError
@@ -129,14 +129,15 @@ class SiteReader:
         Fields that are given are not read from the row. A bad or empty cell leaves its field to the
         model's own default, an id that is unknown and not vital stays as it is typed.
         """
-        made: dict[str, Any] = {"where": row.where(), **given}
-        values, bad = row.values, row.bad
+        values, bad, taken = row.values, row.bad, cells_of(model, table)
+        made = {field: found for column, field in taken.plain.items() if (found := values.get(column)) is not None}
+        made |= {field: values[column] for column, field in taken.maybe.items() if column in values}
+        made |= {"where": row.where(), **given}
         wrong: Causes = ()
-        taken = fields_of(model, table)
-        for one in taken:
-            if bad and one.vital and one.column in bad:
+        for one in taken.every if bad else taken.others:
+            if one.vital and one.column in bad:
                 wrong += (bad[one.column],)
-            if one.field in given:
+            if one.field in made:
                 continue
             found = values.get(one.column)
             if one.refers_to and found:
@@ -146,7 +147,7 @@ class SiteReader:
                 made[one.field] = one.made(found) if one.kinds else found
             elif one.may_be_none and one.column in values:
                 made[one.field] = None
-        if "(row)" in bad and any(one.vital for one in taken):
+        if "(row)" in bad and any(one.vital for one in taken.every):
             wrong += (bad["(row)"],)
         return made, tuple(dict.fromkeys(wrong)) if wrong else ()
 
