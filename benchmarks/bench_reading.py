@@ -1,14 +1,16 @@
-"""What it costs to read a region's folder, against reading its raw cells alone.
+"""What it costs to read a region's folder, and one of a large house, against reading its raw cells alone.
 
     python -m benchmarks.bench_reading
 
 50,000 card lines, 120,000 lots and 80,000 past cases in workbooks; the floor is the time that the
-spreadsheet library takes for the bare cells. Then the same with a slip in every item id of the cards.
+spreadsheet library takes for the bare cells. Then the same with a slip in every item id of the cards, and
+the big day over the cards of a large house: 260,000 lines, four million cells.
 """
 
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -16,6 +18,7 @@ from typing import Any
 
 from benchmarks.bench_commands import CELLS, read_cells
 from benchmarks.measured import Measured, processor_seconds, table
+from benchmarks.scenario import FEW, LARGE_HOUSE, make_site
 from picklist.checks import check_site
 from picklist.inputs import read_site
 from picklist.model.site import Site
@@ -91,17 +94,16 @@ def _card_line(
     }
 
 
-def measure(folder: Path, *, spoiled: bool, share: int) -> list[Measured]:
+def measure(folder: Path, what: str, rows: Rows) -> list[Measured]:
     """Reading and checking one folder."""
-    write_tables(folder, region(spoiled, share))
+    write_tables(folder, rows)
     floor, read = processor_seconds(lambda: read_cells(folder)), list[tuple[Site | None, int]]()
 
     def reading() -> None:
         site, problems = read_site(folder, now=NOW)
         read.append((site, len(problems)))
 
-    what = "a slip in every item id" if spoiled else "sound"
-    found = [Measured(work=f"region read, {what}", seconds=processor_seconds(reading), floor=floor, against=CELLS)]
+    found = [Measured(work=what, seconds=processor_seconds(reading), floor=floor, against=CELLS)]
     site, number = read[0]
     if site is not None:
         checking = processor_seconds(lambda: check_site(site, NOW))
@@ -111,11 +113,17 @@ def measure(folder: Path, *, spoiled: bool, share: int) -> list[Measured]:
 
 
 def main(*, small: bool = False) -> list[Measured]:
-    """Measure a sound folder and a spoiled one."""
+    """Measure a sound folder and a spoiled one of a region, and one of a large house."""
+    share, house = (500, FEW) if small else (1, LARGE_HOUSE)
+    asked: dict[str, Callable[[], Rows]] = {
+        "region read, sound": lambda: region(False, share),
+        "region read, a slip in every item id": lambda: region(True, share),
+        f"{house.name} read": lambda: make_site(house, 1),
+    }
     found = []
-    for spoiled in (False, True):
+    for what, make in asked.items():
         with TemporaryDirectory() as name:
-            found += measure(Path(name), spoiled=spoiled, share=500 if small else 1)
+            found += measure(Path(name), what, make())
     return found
 
 

@@ -1,4 +1,4 @@
-"""Python's search for what nothing leads to any more, left out where all that is made stays."""
+"""Python's search for what nothing leads to any more, left out where all stays: it takes a fifth of the time there."""
 
 from __future__ import annotations
 

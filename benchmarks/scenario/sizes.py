@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 NOW = datetime(2026, 11, 25, 18, 0)  # noqa: DTZ001 (the site's wall clock)
@@ -53,4 +53,5 @@ REGION = Size(
     past_cases=1900,
     booked_over=0.02,
 )
-SIZES: dict[str, Size] = {size.name: size for size in (SAMPLE, BIG_DAY, REGION)}
+LARGE_HOUSE = replace(BIG_DAY, name="large house", staff=26, tastes=58)
+SIZES: dict[str, Size] = {size.name: size for size in (SAMPLE, BIG_DAY, REGION, LARGE_HOUSE)}

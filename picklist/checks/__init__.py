@@ -23,6 +23,7 @@ from picklist.checks.route_checks import find_dead_ends, find_hasty_routes, find
 from picklist.checks.schedule_checks import check_case_times, check_rooms, check_surgeons
 from picklist.checks.set_state_checks import find_state_problems
 from picklist.checks.spelling import check_runs, check_set_sizes, check_spellings
+from picklist.garbage import no_search_for_garbage
 from picklist.model.site import Site
 from picklist.problems import Problem, join_problems
 from picklist.resolve import find_idle_lines
@@ -58,6 +59,7 @@ OTHER_CHECKS: tuple[Check, ...] = (
 )
 
 
+@no_search_for_garbage()
 def check_cards(site: Site, today: date) -> tuple[Problem, ...]:
     """What is wrong with the sense of the cards on a day: most of the work, and the same from hour to hour."""
     return tuple(problem for check in CARD_CHECKS for problem in check(site, today))

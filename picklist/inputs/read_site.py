@@ -109,7 +109,7 @@ class Scheduled:
     problems: tuple[Problem, ...]
 
 
-@no_search_for_garbage()  # it takes a fifth of the time: nearly all that is read stays
+@no_search_for_garbage()
 def read_standing(folder: Path, *, now: datetime | None = None, leave: Collection[str] = ()) -> Standing:
     """All of a folder but its cases and sets. A schedule that is only in files to ``leave`` is not looked at."""
     ledger = Ledger(now.date() if now else None)

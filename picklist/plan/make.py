@@ -19,6 +19,7 @@ from picklist.department import (
     run_department,
     say_queue_times,
 )
+from picklist.garbage import no_search_for_garbage
 from picklist.model.built import CountFound
 from picklist.model.conflicts import Cluster, conflicts_in
 from picklist.model.department import ChanceReport, DepartmentRun
@@ -139,20 +140,23 @@ def make_plan(
     ``carts_known`` is given the plan as soon as only its remedies and chances are missing: carts are made once.
     """
     problems, there = tuple(problem.for_paper() for problem in problems), order.on_carts
-    progress(Stage.CARDS)
-    cases, needs = resolve_horizon(site, problems, order.now)
-    progress(Stage.STOCK)
-    stock = give_stock(site, _what_they_want(needs, order.only), cases, there.picks, there.printed_picks, there.counted)
-    progress(Stage.SETS)
-    as_recorded = site
-    site, uses, stopped = what_cases_want(site, cases, needs, there, order.now)
-    problems = (*problems, *find_used(as_recorded, site, there.used))
-    planned = make_planned_day(site, uses, order.now, there.fixed, there.printed, stopped=stopped, day=order.day)
-    sets = compose(planned, order.only)
-    progress(Stage.DEPARTMENT)
-    department = run_department(site, sets.assignments, order.now)
-    clusters = add_queue(site, sets, order.now, department)
-    plan = _Done(site, problems, order, cases, needs, stock, sets, department).plan(clusters)
+    with no_search_for_garbage():
+        progress(Stage.CARDS)
+        cases, needs = resolve_horizon(site, problems, order.now)
+        progress(Stage.STOCK)
+        stock = give_stock(
+            site, _what_they_want(needs, order.only), cases, there.picks, there.printed_picks, there.counted
+        )
+        progress(Stage.SETS)
+        as_recorded = site
+        site, uses, stopped = what_cases_want(site, cases, needs, there, order.now)
+        problems = (*problems, *find_used(as_recorded, site, there.used))
+        planned = make_planned_day(site, uses, order.now, there.fixed, there.printed, stopped=stopped, day=order.day)
+        sets = compose(planned, order.only)
+        progress(Stage.DEPARTMENT)
+        department = run_department(site, sets.assignments, order.now)
+        clusters = add_queue(site, sets, order.now, department)
+        plan = _Done(site, problems, order, cases, needs, stock, sets, department).plan(clusters)
     if carts_known:
         carts_known(plan)
     if order.with_remedies and clusters:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from picklist.garbage import no_search_for_garbage
 from picklist.model.cards import ConditionKind, ThingKind
 from picklist.model.catalogue import PICKED, Item, ItemClass
 from picklist.model.needs import CaseNeeds, Need, ReasonKind
@@ -30,6 +31,7 @@ def resolve_case(site: Site, case: Case) -> CaseNeeds:
     return resolve_cases(site, (case,))[0]
 
 
+@no_search_for_garbage()
 def resolve_cases(site: Site, cases: Iterable[Case]) -> tuple[CaseNeeds, ...]:
     """What each case wants, in the order given. Bad content never raises."""
     index = index_cards(site)

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
+from picklist.garbage import no_search_for_garbage
 from picklist.grouping import grouped
 from picklist.model.catalogue import Lot
 from picklist.model.needs import CaseNeeds
@@ -36,6 +37,7 @@ class StockResult:
     shortages: tuple[ItemShortage, ...]
 
 
+@no_search_for_garbage()
 def give_stock(
     site: Site,
     case_needs: Iterable[CaseNeeds],
