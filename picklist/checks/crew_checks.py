@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from datetime import date
 
 from picklist.model.built import CountFound
@@ -14,11 +14,14 @@ from picklist.model.uses import Assignment
 from picklist.problems import Problem, notice
 
 
-def find_missed_sets(site: Site, missed: Mapping[str, str]) -> Iterator[Problem]:
-    """A notice for each set that was reported missing (``missed``: for which case) and is on its shelf by its row."""
+def find_missed_sets(site: Site, missed: Mapping[str, str], on_carts: Collection[str]) -> Iterator[Problem]:
+    """A notice for each set that was reported missing (``missed``: for which case) and is on its shelf by its row.
+
+    One that is ``on_carts`` as others reported is found.
+    """
     for set_id, case in sorted(missed.items()):
         one = site.sets.get(set_id)
-        if one is not None and one.state is SetState.ON_SHELF:
+        if one is not None and one.state is SetState.ON_SHELF and set_id not in on_carts:
             message = (
                 f"set {one.id} was reported missing from the cart of case {case}, and its row says that it is on the "
                 "shelf; it is planned as if it were there"

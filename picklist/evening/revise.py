@@ -187,7 +187,8 @@ def _standing(
             piece.set_id: one.number
             for key, one in wanted.items()
             for piece in in_hand[key].content
-            if key in built and (piece.wanted, piece.copy) in built[key].missing_trays
+            if (facts := built.get(key)) and facts.revision >= in_hand[key].revision
+            if (piece.wanted, piece.copy) in facts.missing_trays
         },
         counts=tuple(count for key, one in built.items() if key not in counted for count in one.counts),
     )

@@ -228,7 +228,7 @@ class _Done:
                     *gather_problems(self.needs),
                     *find_unrecorded(site, sets.assignments),
                     *find_late_loans(site, sets.assignments),
-                    *find_missed_sets(site, order.on_carts.missed),
+                    *find_missed_sets(site, order.on_carts.missed, order.on_carts.fixed.values()),
                     *find_miscounts(site, order.on_carts.counts, order.on_carts.picks),
                     *find_lent_sets(site, order.day, order.on_carts.fixed, sets.assignments),
                 )

@@ -22,10 +22,19 @@ def kinds(plan: Plan) -> list[str]:
     return [problem.kind for problem in plan.problems if problem.kind in found]
 
 
-@pytest.mark.parametrize(("state", "said"), [(SetState.ON_SHELF, ["set not found"]), (SetState.UNKNOWN, [])])
-def test_a_set_that_was_reported_missing_is_named_until_its_row_says_so(state: SetState, said: list[str]) -> None:
+@pytest.mark.parametrize(
+    ("state", "fixed", "said"),
+    [
+        (SetState.ON_SHELF, {}, ["set not found"]),
+        (SetState.ON_SHELF, {"C1/wrist/1": "WR-01"}, []),
+        (SetState.UNKNOWN, {}, []),
+    ],
+)
+def test_a_set_that_was_reported_missing_is_named_until_its_row_or_another_report_says_where_it_is(
+    state: SetState, fixed: dict[str, str], said: list[str]
+) -> None:
     site = hospital([case("C1", "08:00", 60, "OR 1")], [shelf("WR-01", state=state)])
-    there = OnCarts(missed={"WR-01": "C1"})
+    there = OnCarts(missed={"WR-01": "C1"}, fixed=fixed)
     order = PlanRequest(day=DAY, now=at("18:00", -1), on_carts=there, with_chance=False, with_remedies=False)
     assert kinds(make_plan(site, (), order)) == said
 

@@ -474,3 +474,5 @@ def test_that_the_next_plan_knows_what_crews_missed_and_counted(state: StateFile
     tell(state, missing=(MissingThing(thing="knee", copy=1, quantity=1),), counts=(count,))
     standing = begin(state, knee()).standing
     assert (standing.missed, standing.counts) == ({"KNEE-01": "C-1"}, (count,))
+    build(state, knee(set_id="KNEE-02", start="07:45"))
+    assert begin(state, knee()).standing.missed == {}  # nobody missed KNEE-02
