@@ -11,7 +11,7 @@ import sqlite3
 import zlib
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -38,12 +38,17 @@ class StateFile:
 
     path: Path
     connection: sqlite3.Connection
+    writes: list[Path] = field(default_factory=list, repr=False)  # not empty while it is written
 
     @contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:
-        """One transaction: all of it is kept or nothing. Raises StateError."""
+        """One transaction: all of it is kept or nothing; inside another one a part of that. Raises StateError."""
+        if self.writes:
+            yield self.connection
+            return
         with _plain_words(self.path):
             self.connection.execute("BEGIN IMMEDIATE")
+            self.writes.append(self.path)
             try:
                 yield self.connection
                 self.connection.execute("COMMIT")
@@ -51,6 +56,8 @@ class StateFile:
                 if self.connection.in_transaction:
                     self.connection.execute("ROLLBACK")
                 raise
+            finally:
+                self.writes.clear()
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:

@@ -10,6 +10,7 @@ from datetime import date, datetime
 from io import StringIO
 from pathlib import Path
 
+from picklist.clock import SiteClock
 from picklist.evening.add_reports import add_to_report, only_new, with_reporters, with_trays_to_come
 from picklist.evening.check_facts import as_spelled, check_facts, sets_in_two_places
 from picklist.evening.crew_workbook import read_cart_workbook
@@ -112,14 +113,15 @@ def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None 
     if b"\0" in data:
         raise WrongUse(f"{file.name} is no text of scanned lines; a filled-in workbook is for picklist carts")
     loaded, site = load_site(folder, now)
-    digest = hashlib.sha256(data).hexdigest()
-    with opened_state(folder) as state:
-        day = _plan(state, loaded, day)[0].day
+    digest, clock = hashlib.sha256(data).hexdigest(), site.settings.site_clock
+    get_ready()
+    with opened_state(folder) as state, state.writing():  # whole or not at all, so that it can be read again
+        reports = KeptReports(state, loaded, day, lambda: now)
+        day = reports.book().plan.day
         read_at = when_scanned(state, day, digest)
-    if read_at is not None:
-        return ReportResult(kept=(), problems=(_read_before(file.name, site.settings.site_clock.stamp(read_at)),))
-    told = scan_carts(folder, _scanned_lines(data), lambda: now, day)
-    with opened_state(folder) as state:
+        if read_at is not None:
+            return ReportResult(kept=(), problems=(_read_before(file.name, clock.stamp(read_at)),))
+        told = _take_scans(reports, _scanned_lines(data), clock)
         mark_scanned(state, day, digest, loaded.now)
     return told
 
@@ -129,20 +131,13 @@ def look_at_scan_file(folder: Path, file: Path, now: datetime) -> ReportResult:
     data = file.read_bytes()
     loaded, site = load_site(folder, now)
     get_ready()
+    answers: list[str] = []
     with opened_state(folder) as state:
         reports = LookedReports(state, loaded, None, lambda: now)
         day = reports.book().plan.day
         before = when_scanned(state, day, hashlib.sha256(data).hexdigest()) is not None
-        session = ScanSession(reports=reports, clock=site.settings.site_clock, now=reports.now)
-        answers = [answer for line in _scanned_lines(data) for answer in session.take(line)]
-        answers += session.end()
-    return ReportResult(
-        day=day,
-        kept=tuple(session.touched.values()),
-        answers=tuple(say(one, site.settings.site_clock) for one in answers),
-        problems=tuple(session.problems),
-        before=before,
-    )
+        told = _take_scans(reports, _scanned_lines(data), site.settings.site_clock, answers.append)
+    return replace(told, answers=tuple(answers), day=day, before=before)
 
 
 def _scanned_lines(data: bytes) -> Iterable[str]:
@@ -161,18 +156,23 @@ def scan_carts(
     ``now`` gives the moment of a scan, naive for the site's wall time.
     """
     loaded, site = load_site(folder, now())
-    clock = site.settings.site_clock
     get_ready()
     with opened_state(folder) as state:
-        reports = KeptReports(state, loaded, day, now)
-        session = ScanSession(reports=reports, clock=clock, now=reports.now)
-        try:
-            for line in lines:
-                for answer in session.take(line):
-                    show(say(answer, clock))
-        finally:
-            for answer in session.end():
+        return _take_scans(KeptReports(state, loaded, day, now), lines, site.settings.site_clock, show)
+
+
+def _take_scans(
+    reports: KeptReports, lines: Iterable[str], clock: SiteClock, show: Callable[[str], None] = lambda _: None
+) -> ReportResult:
+    """Take scans one by one; ``show`` gets each answer at once."""
+    session = ScanSession(reports=reports, clock=clock, now=reports.now)
+    try:
+        for line in lines:
+            for answer in session.take(line):
                 show(say(answer, clock))
+    finally:
+        for answer in session.end():
+            show(say(answer, clock))
     return ReportResult(kept=tuple(session.touched.values()), problems=tuple(session.problems))
 
 

@@ -11,6 +11,7 @@ import pytest
 
 from picklist.evening.crew_workbook import cart_workbook
 from picklist.evening.keep_facts import built_carts, told_so_far
+from picklist.evening.scans import ScanSession
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
 from picklist.store.state import open_state, state_path
@@ -126,6 +127,30 @@ def test_that_a_workbook_can_take_back_that_a_cart_is_built(site: tuple[Path, Pl
     assert known(folder).done
     tell_by_workbook(folder, workbook(folder, plan, "Carts", done="no"), EVENING + timedelta(minutes=80), DAY)
     assert not known(folder).done
+
+
+def test_that_a_file_of_scans_that_was_cut_short_counts_once_when_it_is_read_again(
+    site: tuple[Path, Plan], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Three drapes, one missing; the computer is switched off after the second of them."""
+    folder, _ = site
+    file = tmp_path / "scans.txt"
+    file.write_text("M1.R1\nBY mk\n100001\n100001\nMISSING 100001 1\n100001\nDONE\n", encoding="utf-8")
+    take = ScanSession.take
+
+    def cut_short(session: ScanSession, line: str) -> object:
+        if line.startswith("MISSING"):
+            raise KeyboardInterrupt
+        return take(session, line)
+
+    monkeypatch.setattr(ScanSession, "take", cut_short)
+    with pytest.raises(KeyboardInterrupt):
+        tell_by_scan_file(folder, file, EVENING, DAY)
+    monkeypatch.setattr(ScanSession, "take", take)
+    assert [one.case for one in tell_by_scan_file(folder, file, EVENING + timedelta(minutes=5), DAY).kept] == ["M1"]
+    cart = known(folder)
+    assert [(one.item, one.quantity) for one in (*cart.scanned, *cart.added)] == [("100001", 3)]
+    assert [one.quantity for one in cart.missing] == [1]
 
 
 def test_that_a_workbook_is_no_file_of_scans(site: tuple[Path, Plan]) -> None:
