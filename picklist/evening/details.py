@@ -137,20 +137,6 @@ def _short_details(line: SundryLine) -> Details:
     return found
 
 
-def cart_whereabouts(cart: Cart) -> Details:
-    """Where each set is now and when it is expected; its change alone prints no cart again.
-
-    A set's progress through the department is not worth new paper; that another case gives it
-    back at another time is (see ``cart_details``).
-    """
-    found: Details = {}
-    for line in cart.trays:
-        if line.set_id:
-            found["is now", line.set_id] = line.place_now
-            found["expected", line.set_id] = line.expected
-    return found
-
-
 def compare_details(was: Details, now: Details) -> tuple[Detail, ...]:
     """What is said otherwise, in the order of the new list and then what it no longer says.
 
@@ -195,18 +181,19 @@ def _counts(detail: Detail) -> bool:
 def news_of_sets(was: Cart, now: Cart) -> tuple[Detail, ...]:
     """Sets of a list that stays which are elsewhere now, or are expected later and near to when they are needed.
 
-    A set's expected time moves on while nobody records its next step: for hours that is no news.
+    A set's progress through the department is not worth new paper; that another case gives it back at another time
+    is (see ``cart_details``). Its expected time moves on while nobody records its next step: for hours that is no news.
     """
-    before, after = cart_whereabouts(was), cart_whereabouts(now)
-    both = [key for key in after if key in before]
-    news = compare_details({key: before[key] for key in both}, {key: after[key] for key in both})
-    moved = {one.of for one in news if one.what == "is now"}
-    needed = {line.set_id: line.needed for line in now.trays}
-    return tuple(one for one in news if one.of in moved or _comes_late(one, needed[one.of]))
-
-
-def _comes_late(one: Detail, needed: datetime) -> bool:
-    return isinstance(one.now, datetime) and minutes_between(one.now, needed) < NEAR
+    before = {line.set_id: line for line in was.trays if line.set_id}
+    news = []
+    for line, old in ((line, before[line.set_id]) for line in now.trays if line.set_id in before):
+        moved = old.place_now != line.place_now
+        if moved:
+            news.append(Detail(what="is now", of=line.set_id, was=old.place_now, now=line.place_now))
+        near = line.expected is not None and minutes_between(line.expected, line.needed) < NEAR
+        if old.expected != line.expected and (moved or near):
+            news.append(Detail(what="expected", of=line.set_id, was=old.expected, now=line.expected))
+    return tuple(news)
 
 
 def _texts(value: DetailValue) -> set[str]:

@@ -15,7 +15,7 @@ from enum import StrEnum
 from picklist.clock import minutes_between
 from picklist.grouping import grouped
 from picklist.model.known import Candidate, MatchQuestion
-from picklist.model.schedule import Case, Side
+from picklist.model.schedule import Case
 from picklist.problems import Problem
 from picklist.tables.nearest import Candidates
 from picklist.wording import say_carts as words
@@ -121,7 +121,15 @@ def _beats_rivals(pair: tuple[str, str], scores: Mapping[tuple[str, str], int]) 
 def _question(new: Case, old: Sequence[Case]) -> MatchQuestion:
     scored = [(score(o, new), o) for o in old]
     near = sorted(((s, o) for s, o in scored if s >= DOUBTFUL), key=lambda p: (-p[0], p[1].start, p[1].number))
-    return MatchQuestion(new_case=new.number, candidates=tuple(candidate(s, o, new) for s, o in near))
+    return MatchQuestion(new_case=new.number, candidates=tuple(_candidate(s, o, new) for s, o in near))
+
+
+def _candidate(points: int, old: Case, new: Case) -> Candidate:
+    """An old case with its points, and what agrees and differs."""
+    words = ("number", "surgeon", "procedures", "start", "room", "minutes", "side")
+    agrees = tuple(word for word in words if getattr(old, word) == getattr(new, word))
+    differs = tuple(word for word in words if word not in agrees)
+    return Candidate(old_case=old.number, score=points, agrees=agrees, differs=differs)
 
 
 def carry_questions(match: CaseMatch, standing: Sequence[MatchQuestion], answers: Mapping[str, str]) -> CaseMatch:
@@ -159,7 +167,7 @@ def carry_questions(match: CaseMatch, standing: Sequence[MatchQuestion], answers
         superseded=tuple(superseded),
         asked_old=tuple(dict.fromkeys((*match.asked_old, *asked))),
         cancelled=tuple(dict.fromkeys((*match.cancelled, *gone))),
-        questions=(*match.questions, *(q for q in open_questions if _still_open(q, asked))),
+        questions=(*match.questions, *(q for q in open_questions if any(c.old_case in asked for c in q.candidates))),
         problems=(*match.problems, *problems),
     )
 
@@ -170,10 +178,6 @@ def _key_meant(told: str | None, keys: Collection[str]) -> str | None:
         return told
     named = [key for key in keys if key.startswith(f"{told} (list ")]
     return named[0] if len(named) == 1 else told
-
-
-def _still_open(question: MatchQuestion, asked: Sequence[str]) -> bool:
-    return any(c.old_case in asked for c in question.candidates)
 
 
 NUMBER, SURGEON, PROCEDURES, SAME_START, NEAR_START, SAME_ROOM, SAME_MINUTES = 8, 6, 6, 4, 2, 2, 1
@@ -197,34 +201,12 @@ def score(old: Case, new: Case) -> int:
         total += SAME_START
     elif abs(minutes_between(old.start, new.start)) <= NEAR_MINUTES:
         total += NEAR_START
-    return total + (OTHER_SIDE if _sides_clash(old.side, new.side) else 0)
+    clash = old.side is not None and new.side is not None and old.side is not new.side
+    return total + (OTHER_SIDE if clash else 0)
 
 
 def _overlap(old: tuple[str, ...], new: tuple[str, ...]) -> float:
     return len(set(old) & set(new)) / max(1, len(set(old) | set(new)))
-
-
-def _sides_clash(old: Side | None, new: Side | None) -> bool:
-    return old is not None and new is not None and old is not new
-
-
-def candidate(points: int, old: Case, new: Case) -> Candidate:
-    """An old case with its points, and what agrees and differs."""
-    facts = {
-        "number": old.number == new.number,
-        "surgeon": old.surgeon == new.surgeon,
-        "procedures": old.procedures == new.procedures,
-        "start": old.start == new.start,
-        "room": old.room == new.room,
-        "minutes": old.minutes == new.minutes,
-        "side": old.side is new.side,
-    }
-    return Candidate(
-        old_case=old.number,
-        score=points,
-        agrees=tuple(word for word, same in facts.items() if same),
-        differs=tuple(word for word, same in facts.items() if not same),
-    )
 
 
 class NoteKind(StrEnum):

@@ -140,9 +140,8 @@ def _missing_on(cart: Cart, known: Known) -> list[MissingPoint]:
     facts = known.built.get(cart.case.number)
     maker = _Missing(cart=cart, facts=facts, said=known.decided)
     taken = facts.taken if facts else {}
-    found = [maker.tray(line, KnownFrom.PLAN) for line in cart.trays if not line.set_id and line.key not in taken]
-    short = [line for line in cart.goods if line.is_short]
-    found += [maker.item(line.need, line.short_open, line.short_hold, KnownFrom.PLAN) for line in short]
+    found = [maker.tray(line) for line in cart.trays if not line.set_id and line.key not in taken]
+    found += [maker.item(line.need, line.short_open, line.short_hold) for line in cart.goods if line.is_short]
     for told in beside_short(facts, short_of(cart)).missing if facts else ():
         found += maker.told(told)
     return found
@@ -150,26 +149,27 @@ def _missing_on(cart: Cart, known: Known) -> list[MissingPoint]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Missing:
-    """Makes the points of one cart."""
+    """Makes the points of one cart: what the plan lacks, or what was ``told`` missing."""
 
     cart: Cart
     facts: BuiltCart | None
     said: Mapping[str, Decision]
 
-    def tray(self, line: TrayLine, source: KnownFrom, who: str = "") -> MissingPoint:
-        point = self.item(line.need, int(not line.on_hold), int(line.on_hold), source, who)
+    def tray(self, line: TrayLine, told: MissingThing | None = None) -> MissingPoint:
+        point = self.item(line.need, int(not line.on_hold), int(line.on_hold), told)
         return replace(point, name=line.name_with_side)
 
-    def item(self, need: Need, opened: int, hold: int, source: KnownFrom, who: str = "") -> MissingPoint:
+    def item(self, need: Need, opened: int, hold: int, told: MissingThing | None = None) -> MissingPoint:
         stood = [s.stood_in for s in (self.facts.stood_in if self.facts else ()) if s.thing == need.thing]
+        whole = self.facts.by if self.facts else ""  # whoever built the cart where the line itself does not say
         return MissingPoint(
             cart=self.cart,
             need=need,
             name=need.name,
             open=opened,
             hold=hold,
-            source=source,
-            who=who,
+            source=KnownFrom.CREW if told else KnownFrom.PLAN,
+            who="" if told is None else told.by if told.reported_at else whole,
             stood_in=", ".join(stood),
             said=self.said.get(shortage_key(need.thing, self.cart.case.number)),
         )
@@ -178,7 +178,7 @@ class _Missing:
         """A thing that the crew reported missing beyond what the plan lacked; of it hold lacks first."""
         if told.copy:
             lines = [t for t in self.cart.trays if t.key == (told.thing, told.copy) and t.set_id]
-            return [self.tray(line, KnownFrom.CREW, self._who(told)) for line in lines]
+            return [self.tray(line, told) for line in lines]
         points = []
         left = told.quantity
         for line in self.cart.goods:
@@ -189,12 +189,8 @@ class _Missing:
             opened = max(0, min(left - hold, need.open - line.short_open))
             left -= hold + opened
             if hold or opened:
-                points.append(self.item(need, opened, hold, KnownFrom.CREW, self._who(told)))
+                points.append(self.item(need, opened, hold, told))
         return points
-
-    def _who(self, told: MissingThing) -> str:
-        """Who reported it; whoever built the cart where the line itself does not say."""
-        return told.by if told.reported_at or self.facts is None else self.facts.by
 
 
 def _sets_in_process(plan: Plan, now: datetime) -> tuple[SetPoint, ...]:
