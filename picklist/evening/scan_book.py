@@ -34,13 +34,9 @@ class ScanBook:
     def opens(self, text: str) -> tuple[str, int] | None:
         """Case number and revision of a scan that is a cart's label, known or not; None for any other scan."""
         own = self._own_label(text)
-        if not own and (looks_like_gs1(text) or self.set_id(text) or self.thing_id(text)):
+        if not own and (looks_like_gs1(text) or self.set_id(text) or thing_id(text, self.site)):
             return None
         return read_cart_code(own or text)
-
-    def thing_id(self, text: str) -> str:
-        """The number of an item or a pack as it is spelled in the tables; empty when there is none."""
-        return thing_id(text, self.site)
 
     def name(self, thing: str) -> str:
         """What a set, tray, item or pack is called."""
@@ -77,7 +73,7 @@ class ScanBook:
 
     def lot_label(self, text: str) -> Label | None:
         """What a label says that names lot, expiry or serial number and not the item, as the label before it does."""
-        if self.set_id(text) or self.thing_id(text):
+        if self.set_id(text) or thing_id(text, self.site):
             return None
         with suppress(LabelError):
             label = read_label(text, self.today)
