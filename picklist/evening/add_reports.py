@@ -6,9 +6,19 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
+from typing import Any
 
 from picklist.evening.content import true_facts
-from picklist.model.built import BuiltCart, MissingThing, ReportedFact, RowLine, TakenItem, TrayToCome, corrected
+from picklist.model.built import (
+    LINES,
+    BuiltCart,
+    MissingThing,
+    ReportedFact,
+    RowLine,
+    TakenItem,
+    TrayToCome,
+    corrected,
+)
 from picklist.model.plan import Cart
 
 BETWEEN = "; "
@@ -90,6 +100,18 @@ def only_new(report: BuiltCart, before: BuiltCart | None) -> BuiltCart:
     if before is None:
         return report
     return report.with_lines(lambda name, lines: (one for one in lines if one not in getattr(before, name)))
+
+
+def said_since(report: BuiltCart, was: BuiltCart, now: BuiltCart) -> BuiltCart:
+    """A report with what ``now`` says otherwise than ``was``: both hold for another list of the cart than it does."""
+
+    def made(name: str, lines: tuple[Any, ...]) -> Iterator[Any]:
+        before, after = getattr(was, name), getattr(now, name)
+        gone = {one.about for one in before} - {one.about for one in after}
+        kept = tuple(one for one in lines if one.about not in gone)
+        yield from corrected(kept, (one for one in after if one not in before))
+
+    return replace(now, **{name: getattr(report, name) for name in LINES}).with_lines(made)
 
 
 def _of_things(missing: tuple[MissingThing, ...]) -> tuple[MissingThing, ...]:

@@ -14,7 +14,6 @@ from picklist.evening.match import CaseMatch, MatchNote
 from picklist.model.built import BuiltCart
 from picklist.model.known import CartReport, MatchQuestion
 from picklist.model.schedule import Case
-from picklist.wording.say_carts import new_list
 
 
 class CartChangeKind(StrEnum):
@@ -61,7 +60,8 @@ class CartChange:
     ``case`` is its number now (its old one when it is cancelled), ``old_case`` its number before.
     ``revision`` is that of the list that counts from now on and ``replaces`` the one it takes the
     place of; an unchanged cart keeps its list. ``still_missing`` was reported missing and is still
-    wanted. ``reasons`` say why a built cart must change. ``moved_to`` is another day of the case. ``report`` is the
+    wanted. ``takes_back``: what the former list asked beside, and nobody reported as done, is not to be done any
+    more. ``reasons`` say why a built cart must change. ``moved_to`` is another day of the case. ``report`` is the
     crew's, as it holds once the change is carried out.
     """
 
@@ -73,6 +73,7 @@ class CartChange:
     made: datetime
     built: bool = False
     started: bool = False  # reported as started, not as built
+    built_from: int | None = None  # the list that its report speaks of
     waits: tuple[str, ...] = ()  # the sets that a built cart was still to get
     state: str = ""  # how far it is, in words; empty when nothing was reported
     add: tuple[PieceLine, ...] = ()
@@ -82,6 +83,7 @@ class CartChange:
     details: tuple[Detail, ...] = ()
     whereabouts: tuple[Detail, ...] = ()
     reasons: tuple[str, ...] = ()
+    takes_back: bool = False
     moved_to: date | None = None
     report: BuiltCart | None = None
 
@@ -98,8 +100,19 @@ class CartChange:
 
     @property
     def finished(self) -> bool:
-        """Whether it is built and waits for no tray."""
-        return self.built and not self.waits
+        """Whether it is built from the list that counts from now on, and waits for no tray."""
+        return self.built and not self.waits and (self.built_from or 0) >= self.revision
+
+    @property
+    def since_report(self) -> bool:
+        """Whether a list that came after its report asked for changes before this one, or asks for them still."""
+        last = self.revision if self.kind is CartChangeKind.UNCHANGED else self.replaces
+        return last is not None and self.built_from is not None and self.built_from < last
+
+    @property
+    def is_open(self) -> bool:
+        """Whether its list stays, and what that asks of it is not reported as done."""
+        return self.kind is CartChangeKind.UNCHANGED and self.has_work
 
     @property
     def has_work(self) -> bool:
@@ -152,10 +165,7 @@ class PlanChange:
     def reports(self) -> dict[str, CartReport]:
         """The carts of the new plan of which something was reported, by case; one that changes is not finished."""
         return {
-            one.case: CartReport(
-                state=f"{one.state}; {new_list(one.revision)}" if one.built and one.prints else one.state,
-                finished=one.finished and one.kind is CartChangeKind.UNCHANGED,
-            )
+            one.case: CartReport(state=one.state, finished=one.finished)
             for one in self.carts
             if one.is_live and one.state
         }

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import time
 
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import (
@@ -13,36 +12,22 @@ from picklist.evening.content import (
     Content,
     ContentChange,
     PieceLine,
-    Short,
-    as_built,
-    as_it_holds,
-    beside_short,
-    beyond_list,
     cart_content,
     compare_content,
-    in_place_of_short,
-    keep_what_is_there,
-    meeting,
-    on_the_cart,
     short_of,
-    still_missing,
-    true_facts,
-    with_stand_ins,
-    without_awaited,
-    without_missing,
 )
 from picklist.evening.details import Context, Detail, Details, cart_details, compare_details, must_reprint, news_of_sets
-from picklist.evening.held_sets import first_lists, without_sets_to_come
 from picklist.evening.match import CaseMatch, match_cases
+from picklist.evening.reported_cart import ReportedCart, ToDo, holders
 from picklist.grouping import grouped
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item
 from picklist.model.expiry import is_past
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
-from picklist.model.sets import NEVER_AVAILABLE
+from picklist.model.sets import NEVER_AVAILABLE, InstrumentSet, SetState
 from picklist.wording import say_carts as words
-from picklist.wording.say_carts import cart_state
+from picklist.wording.say_carts import how_far
 from picklist.wording.say_conflicts import statement
 
 LIST_STAYS = frozenset({CartChangeKind.UNCHANGED, CartChangeKind.OVER, CartChangeKind.UNREAD})
@@ -54,35 +39,37 @@ def compare_plans(
     *,
     match: CaseMatch | None = None,
     built: Mapping[str, BuiltCart] | None = None,
+    reported: Mapping[str, ReportedCart] | None = None,
     in_hand: Mapping[str, ListInHand] | None = None,
     plans: Mapping[int, Plan] | None = None,
     items: Mapping[str, Item] | None = None,
 ) -> PlanChange:
     """What a new plan changes on every cart of its day.
 
-    ``match`` pairs the cases (found by ``match_cases`` when not given); ``built`` (facts) and
-    ``in_hand`` (lists last printed) are keyed by the old case number, or by the key under which
-    a cart in an open question is kept; ``plans`` are those of which lists are in hand, by revision,
-    so that small shifts from plan to plan do not add up on paper that stays. The cart of a running
-    case is in its room and changes no more. ``items`` is the catalogue, for what is on a cart though
-    no list names it. Without an old plan every cart is new. Lines name the other cart when a thing passes
-    from one to another.
+    ``match`` pairs the cases (found by ``match_cases`` when not given); ``built`` (facts), ``reported`` (what is
+    known to be on the carts; what their lists in hand say when not given) and ``in_hand`` (lists last printed) are
+    keyed by the old case number, or by the key under which a cart in an open question is kept; ``plans`` are those of
+    which lists are in hand, by revision, so that small shifts from plan to plan do not add up on paper that stays.
+    The cart of a running case is in its room and changes no more. ``items`` is the catalogue, for what is on a cart
+    though no list names it. Without an old plan every cart is new. Lines name the other cart when a thing passes from
+    one to another.
     """
     cases = [cart.case for cart in old.carts] if old else []
     found = match if match is not None else match_cases(cases, [cart.case for cart in new.carts])
     was, now = _PlanIndex.of(old) if old else None, _PlanIndex.of(new)
+    gone_into_room = {*found.over, *(found.old_number(cart.case.number) for cart in new.carts if cart.case.is_running)}
     pair = _Pair(
         old=was,
         new=now,
         match=found,
         built=built or {},
+        reported=reported or {},
         in_hand=in_hand or {},
         printed={
             revision: was if was and plan is old else _PlanIndex.of(plan) for revision, plan in (plans or {}).items()
         },
         items=items or {},
-        first=first_lists(in_hand or {}, built or {}),
-        in_process=frozenset(one.id for one in new.sets if one.is_in_process),
+        holders=holders({key: one for key, one in (reported or {}).items() if key not in gone_into_room}),
         givers={(one.set_id, one.waiter): giver for one in new.reuses if (giver := now.carts.get(one.giver))},
     )
     carts = [pair.live(number) for number in pair.new.carts]
@@ -96,7 +83,7 @@ def compare_plans(
         old_revision=old.revision if old else None,
         revision=new.revision,
         made=new.now,
-        carts=tuple(pass_on(carts)),
+        carts=tuple(pass_on(carts, pair.waiting())),
         match=found,
         old_cases=(*cases, *_held_cases(cases, in_hand or {})),
     )
@@ -114,7 +101,7 @@ class _PlanIndex:
 
     plan: Plan
     carts: dict[str, Cart]
-    homes: dict[str, str]
+    sets: dict[str, InstrumentSet]
     details: dict[str, Details]
 
     @classmethod
@@ -124,14 +111,24 @@ class _PlanIndex:
         return cls(
             plan=plan,
             carts=carts,
-            homes={one.id: one.place for one in plan.sets},
+            sets={one.id: one for one in plan.sets},
             details={n: cart_details(c, context) for n, c in carts.items()},
         )
 
     def content(self, number: str) -> Content:
         """What the list of a case puts on its cart."""
         cart = self.carts[number]
-        return Counter() if cart.stopped else cart_content(cart, self.homes)
+        homes = {line.set_id: self.sets[line.set_id].place for line in cart.trays if line.set_id in self.sets}
+        return Counter() if cart.stopped else cart_content(cart, homes)
+
+    def is_ready(self, set_id: str, case: Case) -> bool:
+        """Whether a set is ready for a case by its row."""
+        one = self.sets.get(set_id)
+        return (
+            one is not None
+            and one.state is SetState.ON_SHELF
+            and (one.recorded_until is None or case.start <= one.recorded_until)
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,11 +139,11 @@ class _Pair:
     new: _PlanIndex
     match: CaseMatch
     built: Mapping[str, BuiltCart]
+    reported: Mapping[str, ReportedCart]
     in_hand: Mapping[str, ListInHand]
     printed: Mapping[int, _PlanIndex]
     items: Mapping[str, Item]
-    first: Mapping[str, str]  # by set, the list in hand that has it first, as reported
-    in_process: frozenset[str]  # sets in use or being made ready again
+    holders: Mapping[str, str]  # by set, the cart that has it by the reports
     givers: Mapping[tuple[str, str], Cart]  # by set and waiting case, the cart of the day that has it before
 
     def live(self, number: str) -> CartChange:
@@ -170,65 +167,43 @@ class _Pair:
         )
 
     def _kept_cart(self, number: str, before: str) -> CartChange:
-        listed, facts = self._listed(before), self.built.get(before)
-        wanted = self.new.content(number)
-        still: Content = Counter()
-        actual, report = listed, None
-        if facts:
-            facts, short = self._still_true(facts, before), self._short(before)
-            actual = as_built(listed, facts, short)
-            asked = keep_what_is_there(actual, wanted, self.new.plan.day) if facts.done else wanted
-            lacks = compare_content(actual, asked).add
-            gone = listed - without_missing(listed, beside_short(facts, short))
-            trays = [p.piece for p in lacks if (p.piece.wanted, p.piece.copy) in facts.missing_trays]
-            if trays:  # also after a list that had no set for it, or had it under another number
-                gone = Counter(trays) + Counter({piece: many for piece, many in gone.items() if not piece.set_id})
-            still = still_missing(gone, lacks)
-            short, asked, beyond = short_of(self.new.carts[number]), wanted - still, beyond_list(actual, facts)
-            wanted = with_stand_ins(asked, beside_short(facts, short))
-            if facts.done:
-                actual, beyond = meeting(actual, wanted, beyond)
-            actual += Counter({piece: many for piece, many in beyond.items() if piece.wanted})
-            wanted += in_place_of_short(actual, facts, short, wanted)
-            if facts.done:
-                wanted = keep_what_is_there(actual, wanted, self.new.plan.day)
-            report = as_it_holds(self.built[before], asked, still, short, beyond)
-        work = compare_content(actual, wanted)
-        if facts and facts.done:
-            there = self._without_sets_to_come(without_awaited(actual, facts), before)
-            off = (line for line in work.take_off if line.piece in there)  # a tray that never came is not on it
-            lent = compare_content(self._lent(number, before, there & wanted), Counter()).take_off
-            work = replace(work, add=(*work.add, *lent), take_off=(*off, *lent))
-        change = self._said_otherwise(number, before, bool(work or still - listed))
+        held, cart, told = self._held(before), self.new.carts[number], self._told(before)
+        wanted, day = self.new.content(number), self.new.plan.day
+        todo, asked = ToDo(work=compare_content(held.content, wanted)), ToDo()
+        if told:
+            todo = told.to_do(wanted, short_of(cart), self._leaving(number, told), day)
+        if told and told.is_older_than(held.revision):
+            asked = told.to_do(held.content, held.short, told.leaving, day)
+        change = self._said_otherwise(number, before, todo.work != asked.work or bool(todo.still - held.content))
+        work = replace(todo.work, take_off=tuple(self._off(before, todo.work.take_off)))
         return replace(
             change,
             add=work.add,
             take_off=self._with_homes(work.take_off),
             remarks=work.remark,
-            still_missing=compare_content(Counter(), still).add,
-            reasons=why_changed(self.new.plan, number, work) if facts and facts.done else (),
-            report=report,
+            still_missing=compare_content(Counter(), todo.still).add,
+            takes_back=asked.asks_beside(todo),
+            reasons=why_changed(self.new.plan, number, work, told.leaving) if told and told.facts.done else (),
+            report=todo.report if told and told.is_older_than(change.revision) else None,
         )
 
-    def _without_sets_to_come(self, content: Content, before: str) -> Content:
-        held = self.in_hand.get(before)
-        if held is None:
-            return content
-        return without_sets_to_come(content, before, held, self.built[before], self.first, self.in_process)
+    def _leaving(self, number: str, told: ReportedCart) -> set[str]:
+        """The sets that leave a built cart and come back later.
 
-    def _lent(self, number: str, before: str, there: Content) -> Content:
-        """The sets on a built cart that another case of the day gets first: they leave it, and come back later.
-
-        Once that case has a list with such a set, it was said.
+        Another case of the day gets them first, or they were ready by the former plan and are to be made ready again;
+        also those of which a list since its report says so.
         """
-        return Counter(
-            {
-                piece: quantity
-                for piece, quantity in there.items()
-                if (giver := self.givers.get((piece.set_id, number))) and not giver.case.is_running
-                if self.first.get(piece.set_id, before) == before
-            }
-        )
+        assert self.old is not None
+        cart = self.new.carts[number]
+        expected = [line.set_id for line in cart.trays if line.expected]
+        again = {one for one in expected if self.old.is_ready(one, cart.case) > self.new.is_ready(one, cart.case)}
+        return {
+            piece.set_id
+            for piece in told.there
+            if piece.set_id in told.leaving
+            or ((giver := self.givers.get((piece.set_id, number))) and not giver.case.is_running)
+            or piece.set_id in again
+        }
 
     def _said_otherwise(self, number: str, before: str, work: bool) -> CartChange:
         assert self.old is not None
@@ -261,56 +236,85 @@ class _Pair:
 
     def cancelled(self, number: str) -> CartChange:
         """The put-back list of a cart that is no longer wanted."""
-        facts = self.built.get(number)
-        listed = self._listed(number)
-        if facts:
-            actual = on_the_cart(listed, self._still_true(facts, number), self._short(number))
-            listed = self._without_sets_to_come(actual, number)
+        told = self._told(number)
+        there = told.there + told.beyond if told else self._held(number).content
+        off = self._off(number, compare_content(there, Counter()).take_off)
         others = [c.day for c in self.new.plan.cases if c.number == number and c.day != self.new.plan.day]
         return replace(
             self._blank(CartChangeKind.CANCELLED, number, number),
-            take_off=self._with_homes(compare_content(listed, Counter()).take_off),
+            take_off=self._with_homes(off),
             moved_to=others[0] if others else None,
         )
+
+    def _off(self, before: str, lines: Iterable[PieceLine]) -> Iterator[PieceLine]:
+        """What is to come off a cart, without the sets that cannot be on it.
+
+        Another cart was reported with them, or the list in hand expects them later and nobody said that they came.
+        """
+        held, facts = self._held(before), self.built.get(before)
+        sheet = self.printed.get(held.revision)
+        cart = sheet.carts.get(held.number) if sheet else None
+        waits = cart.trays if cart and not (facts and facts.done) else ()
+        later = {line.set_id for line in waits if line.expected and line.expected > self.new.plan.now}
+        later -= {*facts.taken.values()} if facts else set()
+        for line in lines:
+            if line.piece.set_id not in later and self.holders.get(line.piece.set_id, before) == before:
+                yield line
+
+    def waiting(self) -> dict[str, str]:
+        """The carts that nobody reported, by the sets that their lists in hand have, of several the first."""
+        carts = [
+            (self.new.carts[new], {piece.set_id for piece in self.in_hand[old].content})
+            for old, new in self.match.same
+            if new in self.new.carts and old in self.in_hand and old not in self.built
+        ]
+        carts.sort(key=lambda pair: (pair[0].case.start, pair[0].case.number), reverse=True)
+        return {
+            line.set_id: cart.case.number
+            for cart, had in carts
+            for line in cart.trays
+            if line.set_id and line.set_id in had
+        }
 
     def left_alone(self, kind: CartChangeKind, number: str) -> CartChange:
         """A cart that is left as it is: its case is done or its row unreadable, or a question is to be answered."""
         return self._blank(kind, number, number)
 
-    def _still_true(self, facts: BuiltCart, before: str) -> BuiltCart:
-        held = self.in_hand.get(before)
-        return true_facts(facts, held.revision) if held else facts
+    def _told(self, before: str) -> ReportedCart | None:
+        """What is known to be on a cart; None where nobody reported on it."""
+        facts, held = self.built.get(before), self._held(before)
+        if facts is None:
+            return None
+        return self.reported.get(before) or ReportedCart(facts=facts, content=held.content, short=held.short)
 
-    def _listed(self, before: str) -> Content:
+    def _held(self, before: str) -> ListInHand:
         held = self.in_hand.get(before)
         if held is not None:
-            return held.content
+            return held
         assert self.old is not None
-        return self.old.content(before)
-
-    def _short(self, before: str) -> Short:
-        held = self.in_hand.get(before)
-        if held is not None:
-            return held.short
-        assert self.old is not None
-        return short_of(self.old.carts[before])
+        cart, content = self.old.carts[before], self.old.content(before)
+        return ListInHand(
+            revision=self.old.plan.revision, content=content, short=short_of(cart), number=before, case=cart.case
+        )
 
     def _blank(self, kind: CartChangeKind, number: str, before: str) -> CartChange:
         old_revision = self.old.plan.revision if self.old else None
         held = self.in_hand[before].revision if before in self.in_hand else old_revision
         keeps = kind in LIST_STAYS or (kind is CartChangeKind.ASKED and before != "")
         facts = self.built.get(before)
+        revision = held if keeps and held is not None else self.new.plan.revision
         return CartChange(
             kind=kind,
             case=number,
             old_case=before,
-            revision=held if keeps and held is not None else self.new.plan.revision,
+            revision=revision,
             replaces=held if before and not keeps else None,
             made=self.new.plan.now,
             built=bool(facts and facts.done),
             started=bool(facts and not facts.done),
+            built_from=facts.revision if facts else None,
             waits=tuple(one.set_id for one in facts.to_come) if facts else (),
-            state=cart_state(facts, self.new.plan.settings.site_clock) if facts else "",
+            state=how_far(facts, revision, self.new.plan.settings.site_clock) if facts else "",
         )
 
     def _with_homes(self, lines: Iterable[PieceLine]) -> tuple[PieceLine, ...]:
@@ -327,11 +331,12 @@ class _Pair:
         return tuple(replace(line, piece=homed(line.piece)) for line in lines)
 
 
-def pass_on(carts: Sequence[CartChange]) -> list[CartChange]:
+def pass_on(carts: Sequence[CartChange], waiting: Mapping[str, str]) -> list[CartChange]:
     """The same changes, each line naming the cart that gives or gets the thing, where one does.
 
     Carts give and get in their stated order, so that the same plans give the same lines; but those
-    that were reported built give first: what is there is surely on no other cart.
+    that were reported built give first: what is there is surely on no other cart. ``waiting`` (set -> case) are carts
+    not built yet whose lists had it before.
     """
     wanted = grouped((line.piece.body, (cart, line)) for cart in carts for line in cart.add)
     left = {id(line): line.quantity for cart in carts for line in (*cart.add, *cart.take_off)}
@@ -339,29 +344,35 @@ def pass_on(carts: Sequence[CartChange]) -> list[CartChange]:
     for giver in sorted(carts, key=lambda cart: (not cart.built, not cart.started)):
         for line in giver.take_off:
             for getter, want in wanted.get(line.piece.body, ()):
+                if getter is giver:  # it leaves the cart and comes back
+                    continue
                 both = min(left[id(line)], left[id(want)])
                 for one, other in ((line, getter), (want, giver)):
                     shares[id(one)][other.kind, other.case] += both
                     left[id(one)] -= both
 
-    def parted(lines: Iterable[PieceLine]) -> tuple[PieceLine, ...]:
+    def parted(lines: Iterable[PieceLine], others: Mapping[str, str]) -> tuple[PieceLine, ...]:
         """Lines split by the cart at the other end; what no cart gives or gets comes last."""
         return tuple(
             replace(line, quantity=quantity, cart=case)
             for line in lines
-            for (_, case), quantity in [*shares[id(line)].items(), (("", ""), left[id(line)])]
+            for (_, case), quantity in [
+                *shares[id(line)].items(),
+                (("", others.get(line.piece.set_id, "")), left[id(line)]),
+            ]
             if quantity
         )
 
-    return [replace(cart, add=parted(cart.add), take_off=parted(cart.take_off)) for cart in carts]
+    return [replace(cart, add=parted(cart.add, {}), take_off=parted(cart.take_off, waiting)) for cart in carts]
 
 
 Giver = tuple[str, str]  # kind and case: a number may stand for a cancelled and a new case at once
-_MIDNIGHT = time(0)
 
 
-def why_changed(plan: Plan, case: str, work: ContentChange) -> tuple[str, ...]:
+def why_changed(plan: Plan, case: str, work: ContentChange, leaving: Collection[str] = ()) -> tuple[str, ...]:
     """Why each thing leaves a built cart or comes onto it; things with one reason share a sentence.
+
+    An earlier list has said why sets are ``leaving``, and that may be past.
 
     The sentence that ends in "gives no reason" is a fault of the plan worth telling.
     """
@@ -372,7 +383,7 @@ def why_changed(plan: Plan, case: str, work: ContentChange) -> tuple[str, ...]:
     gone = [_label(piece) for piece in off if piece.wanted not in wanted]
     fresh = [_label(line.piece) for line in work.add if line.piece.wanted not in {piece.wanted for piece in off}]
     reasons = [words.no_longer_wanted(gone)] if gone else []
-    reasons += [_why_off(plan, cart, piece) for piece in off if piece.wanted in wanted]
+    reasons += [_why_off(plan, cart, piece, leaving) for piece in off if piece.wanted in wanted]
     reasons += [words.now_wanted(fresh)] if fresh else []
     reasons += [words.now_to_be(_label(mark.after), mark.after.part.value) for mark in work.remark]
     return tuple(dict.fromkeys(reasons))
@@ -382,22 +393,30 @@ def _label(piece: CartThing) -> str:
     return piece.set_id or piece.name or piece.thing
 
 
-def _why_off(plan: Plan, cart: Cart, piece: CartThing) -> str:
-    return _why_set_off(plan, cart, piece) if piece.set_id else _why_item_off(cart, piece)
+def _why_off(plan: Plan, cart: Cart, piece: CartThing, leaving: Collection[str]) -> str:
+    return _why_set_off(plan, cart, piece, leaving) if piece.set_id else _why_item_off(cart, piece)
 
 
-def _why_set_off(plan: Plan, cart: Cart, piece: CartThing) -> str:
+def _why_set_off(plan: Plan, cart: Cart, piece: CartThing, leaving: Collection[str]) -> str:
     one = next((s for s in plan.sets if s.id == piece.set_id), None)
     if one is None:
         return words.set_gone(piece.set_id)
-    if one.state in NEVER_AVAILABLE:
+    if one.state in NEVER_AVAILABLE or one.is_in_process:
         return words.set_recorded(one.id, one.state)
-    if one.recorded_until and one.recorded_until < plan.settings.site_clock.at_or_after(plan.day, _MIDNIGHT):
+    if one.recorded_until and one.recorded_until < cart.case.start:
         return words.set_expires(one.id)
+    sides = [line.need.side for line in cart.trays if line.need.thing == piece.wanted]
+    if one.side and not any(one.serves_side(side) for side in sides):
+        return words.other_side(one.id, one.side, [side for side in sides if side])
     for conflict in plan.conflicts:
         touches = cart.case.number in conflict.cases
         if touches and (conflict.set_id == piece.set_id or conflict.tray == piece.wanted):
             return f"{piece.set_id}: {statement(conflict, plan.settings.site_clock)}"
+    first = [reuse.giver for reuse in plan.reuses if (reuse.set_id, reuse.waiter) == (one.id, cart.case.number)]
+    if any(first):
+        return words.set_first(one.id, first[0])
+    if one.id in leaving:
+        return words.set_left(one.id)
     others = (other for other in plan.carts if other is not cart)
     has_it = (other.case.number for other in others if any(line.set_id == piece.set_id for line in other.trays))
     return words.set_taken(piece.set_id, next(has_it, ""))
@@ -405,6 +424,8 @@ def _why_set_off(plan: Plan, cart: Cart, piece: CartThing) -> str:
 
 def _why_item_off(cart: Cart, piece: CartThing) -> str:
     lines = [line for line in cart.goods if line.need.thing == piece.wanted]
+    if piece.stands_in:
+        return words.not_instead(_label(piece), next((line.need.name for line in lines), piece.wanted))
     if is_past(piece.expiry, cart.case.day):
         return words.lot_expires(_label(piece), piece.lot)
     if any(line.is_short for line in lines):

@@ -176,12 +176,6 @@ def as_built(listed: Content, facts: BuiltCart, short: Short) -> Content:
     return with_scanned_lots(actual, facts) if facts.done else actual
 
 
-def on_the_cart(listed: Content, facts: BuiltCart, short: Short) -> Content:
-    """All that is to come off a cart: as it was built, with what its list has not and without trays still to come."""
-    actual = as_built(listed, facts, short)
-    return without_awaited(actual, facts) + beyond_list(actual, facts)
-
-
 def without_awaited(actual: Content, facts: BuiltCart) -> Content:
     """A content without the trays that a built cart still waits for."""
     awaited = {(one.tray, one.copy, one.set_id) for one in facts.to_come}

@@ -8,16 +8,9 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from picklist.evening.changes import ListInHand
-from picklist.evening.content import (
-    Content,
-    Handling,
-    as_built,
-    beyond_list,
-    true_facts,
-    with_taken_sets,
-    without_awaited,
-)
+from picklist.evening.content import Content, Handling, true_facts
 from picklist.evening.match import CaseMatch
+from picklist.evening.reported_cart import ReportedCart, holders
 from picklist.model.built import BuiltCart
 from picklist.model.expiry import Expiry
 from picklist.model.plan import Plan
@@ -80,82 +73,54 @@ class StandingCart:
 
 def standing_carts(
     built: Mapping[str, BuiltCart],
+    reported: Mapping[str, ReportedCart],
     in_hand: Mapping[str, ListInHand],
     match: CaseMatch,
     running: Collection[str] = (),
     over: Collection[str] = (),
-    in_process: Collection[str] = (),
 ) -> dict[str, StandingCart]:
     """The carts of a day on which something is, by the key under which they are kept in the state.
 
     They were reported, or their case is ``running`` (by its new number) or ``over``: it has what its list says, as far
-    as nobody reported otherwise. Of a cart that is started only the sets reported are there for sure. ``in_process``
-    are the sets that by their rows are in use or being made ready again.
+    as nobody reported otherwise. Of a cart that is started only the sets reported are there for sure.
     """
     found = {}
-    first = first_lists(in_hand, built)
+    in_rooms = {key for key in in_hand if key in over or match.new_number(key) in running}
+    having = holders({key: one for key, one in reported.items() if key not in in_rooms})
     for key, held in sorted(in_hand.items()):
         number = match.new_number(key)
         standing = CartStanding.TO_PUT_BACK if number is None else CartStanding.WANTED
         if key in (*match.unread, *over):
             standing = CartStanding.USED if key in over else CartStanding.LEFT_ALONE
-        in_room = standing is CartStanding.USED or number in running
-        if key in built or in_room:
-            if standing is CartStanding.LEFT_ALONE:
-                number = f"{key} (list {held.revision})"  # no number: another case may have it now
-            one = _standing_cart(number or held.number or key, standing, held, built.get(key), in_room=in_room)
-            if not in_room:
-                content = without_sets_to_come(one.content, key, held, built[key], first, in_process)
-                one = replace(one, content=content)
-            found[key] = one
+        if standing is CartStanding.LEFT_ALONE:
+            number = f"{key} (list {held.revision})"  # no number: another case may have it now
+        name = number or held.number or key
+        if key in in_rooms:
+            found[key] = _in_its_room(name, standing, held, built.get(key))
+        elif key in reported:
+            one = _standing_cart(name, standing, reported[key])
+            mine = (each for each in one.content.items() if having.get(each[0].set_id, key) == key)
+            found[key] = replace(one, content=Counter(dict(mine)))
     return found
 
 
-def without_sets_to_come(
-    content: Content,
-    key: str,
-    held: ListInHand,
-    facts: BuiltCart,
-    first: Mapping[str, str],
-    in_process: Collection[str],
-) -> Content:
-    """What is on a cart, without the sets that cannot be there yet if its list added them after its report.
-
-    An earlier list has them ``first``, or they are ``in_process`` by their rows.
-    """
-    if facts.revision >= held.revision:
-        return content
-    late = {*in_process} - {taken.set_id for taken in facts.sets}
-    there = (one for one in content.items() if first.get(one[0].set_id, key) == key and one[0].set_id not in late)
-    return Counter(dict(there))
+def _in_its_room(number: str, standing: CartStanding, held: ListInHand, told: BuiltCart | None) -> StandingCart:
+    """The cart of a case that runs or is over: all that its list in hand asked for was done by then."""
+    if told is None:
+        return StandingCart(
+            number=number, standing=standing, whole=True, content=held.content, beyond=Content(), told={}
+        )
+    facts = replace(true_facts(told, held.revision), done=True)
+    return _standing_cart(number, standing, ReportedCart(facts=facts, content=held.content, short=held.short))
 
 
-def first_lists(in_hand: Mapping[str, ListInHand], built: Mapping[str, BuiltCart]) -> dict[str, str]:
-    """The list that has each set first, of several that name it or whose cart was reported with it; by set."""
-    lists = sorted((held.case.start, key) for key, held in in_hand.items() if held.case)
-    sets = [(piece.set_id, key) for _, key in lists for piece in _with_reported(in_hand[key], built.get(key))]
-    return {set_id: key for set_id, key in reversed(sets) if set_id}
-
-
-def _with_reported(held: ListInHand, facts: BuiltCart | None) -> Content:
-    return with_taken_sets(held.content, true_facts(facts, held.revision)) if facts else held.content
-
-
-def _standing_cart(
-    number: str, standing: CartStanding, held: ListInHand, facts: BuiltCart | None, *, in_room: bool
-) -> StandingCart:
-    if facts is None:
-        content, beyond, told = held.content, Content(), {}
-    else:
-        facts = true_facts(facts, held.revision)
-        facts = replace(facts, done=facts.done or in_room)
-        content = as_built(held.content, facts, held.short)
-        beyond, told = beyond_list(content, facts), facts.taken
-        if not facts.done:
-            beyond += Counter({piece: more for piece, more in (content - held.content).items() if not piece.set_id})
-        content = without_awaited(content, facts)
-    whole = in_room or bool(facts and facts.done)
-    return StandingCart(number=number, standing=standing, whole=whole, content=content, beyond=beyond, told=told)
+def _standing_cart(number: str, standing: CartStanding, told: ReportedCart) -> StandingCart:
+    facts, beyond = told.facts, told.beyond
+    if not facts.done:
+        beyond += Counter({piece: more for piece, more in (told.actual - told.content).items() if not piece.set_id})
+    return StandingCart(
+        number=number, standing=standing, whole=facts.done, content=told.there, beyond=beyond, told=facts.taken
+    )
 
 
 def printed_assignments(in_hand: Mapping[str, ListInHand], match: CaseMatch, old: Plan | None = None) -> dict[str, str]:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
-from picklist.evening.add_reports import only_new, with_reporters
+from picklist.evening.add_reports import only_new, said_since, with_reporters
 from picklist.evening.content import PieceLine
 from picklist.model.built import (
     BuiltCart,
@@ -264,6 +264,18 @@ def built_carts(state: StateFile, day: date) -> dict[str, BuiltCart]:
             (day.isoformat(),),
         ).fetchall()
         return {row["kept_as"]: _load(db, row["built_id"]) for row in rows}
+
+
+def told_from_lists(db: sqlite3.Connection, cart_id: int) -> BuiltCart:
+    """The last report on a cart as it holds for the list that it speaks of, whatever was carried over since."""
+    rows = db.execute("SELECT built_id, told_from FROM built_cart WHERE cart_id = ? ORDER BY built_id", (cart_id,))
+    reports = [(_load(db, row["built_id"]), row["told_from"] == CARRIED) for row in rows]
+    told, over = reports[0][0], None  # the report, and what was carried over of it last
+    for report, carried in reports[1:]:
+        if not carried:
+            told = said_since(told, over, report) if over and over.revision == report.revision else report
+        over = report if carried or (over and over.revision == report.revision) else None
+    return told
 
 
 def told_so_far(state: StateFile) -> str:

@@ -15,8 +15,9 @@ from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, Pla
 from picklist.evening.content import CartThing, Content, Short, cart_content, short_of
 from picklist.evening.held_sets import standing_carts
 from picklist.evening.keep_decisions import decisions
-from picklist.evening.keep_facts import PUT_BACKS, built_carts, carry_report, put_back_of
+from picklist.evening.keep_facts import PUT_BACKS, built_carts, carry_report, put_back_of, told_from_lists
 from picklist.evening.match import CaseMatch
+from picklist.evening.reported_cart import ReportedCart
 from picklist.model.known import Candidate, Known, MatchQuestion, PutBack
 from picklist.model.plan import Cart, Plan
 from picklist.model.schedule import Case
@@ -24,6 +25,7 @@ from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError, RevisionTakenError
 from picklist.store.typed_records import BETWEEN, Rows
 
+COMPARED = frozenset({CartChangeKind.CHANGED, CartChangeKind.UNCHANGED, CartChangeKind.CANCELLED})
 _PIECES = Rows("list_piece", CartThing, fetch="")
 _CANDIDATES = Rows("open_question", Candidate, old_case="kept_as")
 
@@ -122,6 +124,37 @@ def lists_in_hand(state: StateFile, day: date) -> dict[str, ListInHand]:
             )
             for row in rows
         }
+
+
+def reported_carts(state: StateFile, day: date) -> dict[str, ReportedCart]:
+    """What is known to be on every open cart on which somebody reported, by the key under which it is kept."""
+    with state.reading() as db:
+        rows = db.execute(
+            "SELECT DISTINCT kept_as, cart_id FROM built_cart JOIN cart USING (cart_id) "
+            "WHERE cart.day = ? AND closed IS NULL ORDER BY kept_as",
+            (day.isoformat(),),
+        ).fetchall()
+        return {row["kept_as"]: _reported(db, row["cart_id"]) for row in rows}
+
+
+def _reported(db: sqlite3.Connection, cart_id: int) -> ReportedCart:
+    facts = told_from_lists(db, cart_id)
+    mine = (cart_id, facts.revision)
+    lists = "SELECT max(revision) FROM cart_list WHERE cart_id = ?"
+    built_from = db.execute(f"{lists} AND revision <= ?", mine).fetchone()[0]
+    back: Counter[tuple[str, str]] = Counter()
+    since = "FROM put_back WHERE cart_id = ? AND revision > ?"
+    for row in db.execute(f"SELECT * {since} AND done_at IS NOT NULL", mine):
+        back[row["set_id"] or row["thing"], row["lot"]] += row["quantity"]
+    named = f"SELECT set_id FROM list_piece WHERE cart_id = ? AND revision = ({lists}) AND set_id <> ''"
+    leaving = db.execute(f"SELECT set_id {since} AND set_id IN ({named})", (*mine, cart_id, cart_id))
+    return ReportedCart(
+        facts=facts,
+        content=load_content(db, cart_id, built_from),
+        short=_load_short(db, cart_id, built_from),
+        back=back,
+        leaving=frozenset(row["set_id"] for row in leaving),
+    )
 
 
 def _listed_case(row: sqlite3.Row, day: date) -> Case:
@@ -236,7 +269,8 @@ class _Keeper:
         rows = self.db.execute("SELECT kept_as, cart_id FROM cart WHERE day = ? AND closed IS NULL", (day,))
         carts = {row["kept_as"]: row["cart_id"] for row in rows}
         for cart in self.change.carts:
-            self._store_put_backs(cart, carts)
+            if cart.kind in COMPARED and not self._is_running(cart):
+                self._store_put_backs(cart, carts)
         gone = {c.case for c in self.change.carts if c.kind is CartChangeKind.CANCELLED}
         for key in sorted(gone | set(self.change.match.superseded)):
             self._close(carts.pop(key, None))
@@ -245,8 +279,16 @@ class _Keeper:
         for cart in self.change.carts:
             planned = self.plan.cart(cart.case) if cart.is_live else None
             if planned is not None:
-                self._store_list(cart, self._cart_of(cart, carts), planned, homes)
+                cart_id = self._cart_of(cart, carts)
+                self._store_list(cart, cart_id, planned, homes)
+                if cart.report:
+                    carry_report(self.db, cart_id, cart.report, self.plan.now)
         self._store_questions(renamed)
+
+    def _is_running(self, cart: CartChange) -> bool:
+        """Whether a cart is in its room, where nothing is asked of it any more."""
+        planned = self.plan.cart(cart.case) if cart.is_live else None
+        return planned is not None and planned.case.is_running
 
     def _close(self, cart_id: int | None) -> None:
         self.db.execute("UPDATE cart SET closed = ? WHERE cart_id = ?", (self.plan.revision, cart_id))
@@ -301,14 +343,24 @@ class _Keeper:
         for (thing, person), many in short_of(planned).items():
             row = (cart_id, cart.revision, thing, person, many)
             self.db.execute("INSERT INTO list_short VALUES (?, ?, ?, ?, ?)", row)
-        if cart.report:
-            carry_report(self.db, cart_id, cart.report, self.plan.now)
 
     def _store_put_backs(self, cart: CartChange, carts: Mapping[str, int]) -> None:
-        """What comes off, also of carts not reported as started: they may yet be (see ``open_put_backs``)."""
+        """What comes off, also of carts not reported as started: they may yet be (see ``open_put_backs``).
+
+        Of a cart that was reported it is all that is still to come off since then, whichever list asked for it first.
+        """
         key = cart.old_case or cart.case
-        off = [put_back_of(line, key, self.plan.revision) for line in cart.take_off]
-        PUT_BACKS.keep(self.db, off, put_back_id=None, day=self.plan.day.isoformat(), cart_id=carts.get(key))
+        cart_id, off = carts.get(key), [put_back_of(line, key, cart.revision) for line in cart.take_off]
+        if cart.built_from is not None:
+            since = "FROM put_back WHERE cart_id = ? AND revision > ? AND done_at IS NULL"
+            for row in self.db.execute(f"SELECT * {since}", (cart_id, cart.built_from)).fetchall():
+                [asked] = PUT_BACKS.read([row])
+                same = next((one for one in off if replace(one, id=asked.id, revision=asked.revision) == asked), None)
+                if same is None:
+                    self.db.execute("DELETE FROM put_back WHERE put_back_id = ?", (asked.id,))
+                else:
+                    off.remove(same)
+        PUT_BACKS.keep(self.db, off, put_back_id=None, day=self.plan.day.isoformat(), cart_id=cart_id)
 
     def _store_questions(self, renamed: Mapping[str, str]) -> None:
         day = self.plan.day.isoformat()
@@ -342,8 +394,9 @@ def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
 
     Only from carts reported as started or built from an earlier list, even after the change: of a cart that
     nobody started, or that was started from the new list, everything is where it should be. Nor is a set to be put
-    back that a newer list of the same cart has again, or that is on a cart as reported since it was asked for; nor
-    is it what a cart has that was built since for the same case, which was gone and came back.
+    back that the newest list of the same cart has again, or that a newer one takes off again, or that is on a cart as
+    reported since it was asked for; nor is it what a cart has that was built since for the same case, which was gone
+    and came back.
     """
     with state.reading() as db:
         rows = db.execute(
@@ -354,6 +407,12 @@ def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
             ) AND (done_at IS NOT NULL OR set_id = '' OR NOT EXISTS (
                 SELECT * FROM list_piece WHERE list_piece.cart_id = put_back.cart_id
                 AND list_piece.set_id = put_back.set_id AND list_piece.revision > put_back.revision
+                AND list_piece.revision = (
+                    SELECT max(revision) FROM cart_list WHERE cart_list.cart_id = put_back.cart_id
+                )
+            ) AND NOT EXISTS (
+                SELECT * FROM put_back AS since WHERE since.cart_id = put_back.cart_id
+                AND since.set_id = put_back.set_id AND since.revision > put_back.revision
             )) AND (done_at IS NOT NULL OR NOT EXISTS (
                 SELECT * FROM built_cart JOIN cart USING (cart_id)
                 WHERE cart.day = put_back.day AND cart.number = put_back.number AND cart_id <> put_back.cart_id
@@ -375,7 +434,8 @@ def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
             (day.isoformat(),),
         ).fetchall()
     asked, built = PUT_BACKS.read(rows), built_carts(state, day)
-    carts = standing_carts(built, lists_in_hand(state, day), CaseMatch()) if asked else {}
+    known = reported_carts(state, day) if asked else {}
+    carts = standing_carts(built, known, lists_in_hand(state, day), CaseMatch()) if asked else {}
     since = {set_id: built[key].revision for key, one in carts.items() for set_id in one.sets.values()}
     return tuple(one for one in asked if one.done_at or since.get(one.set_id, 0) < one.revision)
 

@@ -18,7 +18,7 @@ from picklist.model.needs import Need
 from picklist.model.plan import Cart, Plan, TrayLine
 from picklist.model.uses import Deadline, Reuse
 from picklist.problems import Problem
-from picklist.wording.say_carts import cart_state, older_list
+from picklist.wording.say_carts import how_far
 
 
 class KnownFrom(StrEnum):
@@ -237,5 +237,4 @@ def _unbuilt(cart: Cart, known: Known, clock: SiteClock) -> CartPoint | None:
     counts = known.revisions.get(cart.case.number, facts.revision if facts else 0)
     if facts and facts.is_finished(counts):
         return None
-    parts = (cart_state(facts, clock), older_list(facts, counts))
-    return CartPoint(cart=cart, state="; ".join(part for part in parts if part))
+    return CartPoint(cart=cart, state=how_far(facts, counts, clock))

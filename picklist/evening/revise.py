@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from typing import TypeVar
 
 from picklist.clock import SiteClock
 from picklist.evening.changes import ListInHand, PlanChange
@@ -21,10 +22,12 @@ from picklist.evening.keep_plans import (
     load_plan,
     newest_day,
     open_put_backs,
+    reported_carts,
     save_plan,
     standing_questions,
 )
 from picklist.evening.match import DOUBTFUL, CaseMatch, match_cases, renumbered, score
+from picklist.evening.reported_cart import ReportedCart
 from picklist.grouping import grouped
 from picklist.model.built import BuiltCart
 from picklist.model.catalogue import Item, Lot
@@ -38,6 +41,8 @@ from picklist.store.state import StateFile
 from picklist.store.state_errors import DamagedPlanError
 from picklist.wording.say_carts import plan_not_read
 
+L = TypeVar("L", ListInHand, ReportedCart)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Schedule:
@@ -45,7 +50,7 @@ class Schedule:
 
     ``named`` are the numbers of all cases that were read, ``days`` those of which there are any, ``unread`` the numbers
     of cases whose row has no day, room or start that can be read; ``nameless``: there are rows or files of which
-    nobody knows the cases. ``in_process`` are the sets that by their rows are in use or being made ready again.
+    nobody knows the cases.
     """
 
     cases: tuple[Case, ...]
@@ -53,7 +58,6 @@ class Schedule:
     days: frozenset[date] = frozenset()
     unread: frozenset[str] = frozenset()
     nameless: bool = False
-    in_process: frozenset[str] = frozenset()
 
     @classmethod
     def of(cls, site: Site, cases: Sequence[Case]) -> Schedule:
@@ -67,7 +71,6 @@ class Schedule:
             days=frozenset(case.day for case in site.cases),
             unread=site.unread.cases - named,
             nameless=site.unread.schedule,
-            in_process=frozenset(one.id for one in site.sets.values() if one.is_in_process),
         )
 
     def may_hold(self, number: str) -> bool:
@@ -90,6 +93,7 @@ class Revision:
     old: Plan | None
     match: CaseMatch
     built: Mapping[str, BuiltCart]
+    reported: Mapping[str, ReportedCart]
     in_hand: Mapping[str, ListInHand]
     plans: Mapping[int, Plan]
     standing: OnCarts
@@ -121,6 +125,7 @@ def begin_revision(
         old=old,
         match=replace(match, problems=(*match.problems, *lost)),
         built=built,
+        reported=reported_carts(state, day),
         in_hand=in_hand,
         plans=_plans_in_hand(state, old, in_hand, read_plan),
         standing=_standing(state, day, schedule, match, in_hand, old),
@@ -166,7 +171,7 @@ def _standing(
     over = {*match.over, *_over(_listed(None, in_hand), of_day)}
     running = {case.number for case in schedule.cases if case.is_running}
     built = built_carts(state, day)
-    carts = standing_carts(built, in_hand, match, running, over, schedule.in_process)
+    carts = standing_carts(built, reported_carts(state, day), in_hand, match, running, over)
     wanted = {key: one for key, one in carts.items() if one.standing is CartStanding.WANTED}
     left = {key: one for key, one in carts.items() if one.standing is CartStanding.LEFT_ALONE}
     gone = [one for one in carts.values() if one.standing is CartStanding.TO_PUT_BACK]
@@ -290,6 +295,7 @@ def what_changes(
         plan,
         match=start.match,
         built=start.built,
+        reported={key: _as_recorded(told, rows) for key, told in start.reported.items()},
         in_hand={key: _as_recorded(held, rows) for key, held in start.in_hand.items()},
         plans=start.plans,
         items=items,
@@ -297,8 +303,8 @@ def what_changes(
     return replace(change, renumbered=start.renumbered)
 
 
-def _as_recorded(held: ListInHand, rows: Mapping[str, Sequence[Lot]]) -> ListInHand:
-    """A list in hand whose lots expire when their rows say so now."""
+def _as_recorded(held: L, rows: Mapping[str, Sequence[Lot]]) -> L:
+    """A list, or a cart built from one, whose lots expire when their rows say so now."""
     pieces = ((one, expiry_now(one.expiry, one.lot, rows.get(one.thing, ()))) for one in held.content)
     return replace(held, content=Counter({replace(one, expiry=day): held.content[one] for one, day in pieces}))
 

@@ -86,6 +86,7 @@ def since_built(state: StateFile, plan: Plan, site: Site, read_plan: Callable[[b
         replace(plan, carts=(), cases=tuple(live.values())),
         match=start.match,
         built=start.built,
+        reported=start.reported,
         in_hand=start.in_hand,
         items=site.items,
     )

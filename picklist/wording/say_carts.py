@@ -24,16 +24,16 @@ def cart_state(facts: BuiltCart | None, clock: SiteClock | None = None, by: str 
     return f"built{signed}, waits for {', '.join(waits)}" if facts.to_come else f"built{signed}"
 
 
-def new_list(revision: int) -> str:
-    """What is to be said of a built cart that a newer list changes."""
-    return f"list {revision} is new, its changes are not reported as made"
-
-
 def older_list(facts: BuiltCart | None, counts: int) -> str:
     """What is to be said of a cart that was built from a list which another one has replaced; empty of any other."""
     if facts is None or not facts.done or facts.revision >= counts:
         return ""
-    return new_list(counts)
+    return f"list {counts} is new, its changes are not reported as made"
+
+
+def how_far(facts: BuiltCart | None, counts: int, clock: SiteClock | None = None) -> str:
+    """How far a cart is, and whether a newer list than its own counts."""
+    return "; ".join(filter(None, (cart_state(facts, clock), older_list(facts, counts))))
 
 
 def reports_on(known: Known, clock: SiteClock) -> dict[str, CartReport]:
@@ -41,7 +41,7 @@ def reports_on(known: Known, clock: SiteClock) -> dict[str, CartReport]:
     counts = known.revisions
     return {
         case: CartReport(
-            state="; ".join(filter(None, (cart_state(facts, clock), older_list(facts, counts.get(case, 0))))),
+            state=how_far(facts, counts.get(case, 0), clock),
             finished=facts.is_finished(counts.get(case, facts.revision)),
         )
         for case, facts in known.built.items()
@@ -107,7 +107,22 @@ def set_recorded(set_id: str, state: str) -> str:
 
 def set_expires(set_id: str) -> str:
     """A set whose record ends too soon."""
-    return f"{set_id}: its recorded sterility ends before the day of the case"
+    return f"{set_id}: its recorded sterility ends before the case"
+
+
+def other_side(set_id: str, side: str, wanted: Sequence[str]) -> str:
+    """A set of another side than the list wants now."""
+    return f"the list now wants {' and '.join(wanted) or 'no side'}, and {set_id} is {side}"
+
+
+def set_left(set_id: str) -> str:
+    """A set that an earlier list asked off its cart, until it is ready again."""
+    return f"{set_id} was not ready, and nobody reported that it is on the cart again"
+
+
+def set_first(set_id: str, case: str) -> str:
+    """A set that leaves its cart for an earlier case and comes back."""
+    return f"{set_id} goes to {case} first and comes back"
 
 
 def set_taken(set_id: str, case: str = "") -> str:
@@ -123,6 +138,11 @@ def lot_expires(name: str, lot: str) -> str:
 def item_short(name: str) -> str:
     """An item that somebody else needs sooner."""
     return f"{name} is short and is given to an earlier need"
+
+
+def not_instead(name: str, thing: str) -> str:
+    """An item that leaves a cart where it stood in for another one."""
+    return f"{name} is no longer needed in place of {thing}"
 
 
 def other_lot(name: str, lots: Sequence[str], lot: str) -> str:

@@ -16,7 +16,7 @@ from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.change_lines import to_add, to_take_off
-from picklist.documents.views.change_sheet import ChangesView
+from picklist.documents.views.change_sheet import ChangesView, kind_word
 from picklist.documents.views.change_words import head_rows, other_lines
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.finished_words import as_data
@@ -26,12 +26,14 @@ from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.renumbered import QuestionBlock
 from picklist.documents.views.stamp import Printing, printing_of
 from picklist.documents.write_plan import PrintOrder, write_plan
-from picklist.evening.changes import CartChangeKind, PlanChange
+from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
 from picklist.evening.compare import compare_plans
 from picklist.evening.content import CartThing, Handling, PieceLine
 from picklist.evening.details import Detail
+from picklist.evening.match import CaseMatch
 from picklist.model.cards import ThingKind
 from picklist.model.known import Candidate, MatchQuestion
+from picklist.model.sets import SetState
 from tests.documents.carts import local
 from tests.documents.findings import rich_plan
 from tests.documents.revisions import first_plan, the_change
@@ -39,6 +41,12 @@ from tests.documents.revisions import first_plan, the_change
 
 def the_view(change: PlanChange | None = None) -> ChangesView:
     return ChangesView(look_up(rich_plan()), change or the_change())
+
+
+def of_live(case: str) -> CartChange:
+    found = the_change().of_live(case)
+    assert found is not None
+    return found
 
 
 def the_list(case: str) -> PickListView:
@@ -314,7 +322,7 @@ def test_that_the_evening_names_carts_that_are_built_and_those_that_wait() -> No
     first, second = (
         next(one for one in the_change().carts if one.case == case and one.is_live) for case in ("C-1060", "C-1041")
     )
-    built = replace(first, kind=CartChangeKind.UNCHANGED, built=True, state="built")
+    built = replace(first, kind=CartChangeKind.UNCHANGED, built=True, built_from=first.revision, state="built")
     words = "built, waits for LOAN-1 (Thu 26 Nov 06:00)"
     waits = replace(second, kind=CartChangeKind.UNCHANGED, built=True, waits=("LOAN-1",), state=words)
     change = replace(the_change(), carts=(built, waits))
@@ -369,3 +377,44 @@ def test_that_a_change_of_the_next_case_and_of_a_blank_side_reads_as_on_the_list
     assert other_lines(found, (conflict,)) == (f"Conflict, {name}: now reserve (after C-1 and C-2) and rush.",)
     (row,) = head_rows(found, (side,))
     assert (row.what, row.was, row.now) == ("Side", "left", "not stated")
+
+
+def test_that_what_a_list_in_hand_asks_of_a_built_cart_stays_on_the_sheet_until_it_is_reported() -> None:
+    one = replace(of_live("C-1041"), kind=CartChangeKind.UNCHANGED)
+    change = replace(the_change(), carts=(one,), match=CaseMatch())
+    view = the_view(change)
+    assert [(line.word, line.number) for line in view.glance] == [("STILL OPEN", "1")]
+    (block,) = view.carts
+    assert (block.word, block.which_list) == ("STILL OPEN", "list 2 stays")
+    assert block.say == "This cart was reported from list 1. Change it as follows, unless that is done already:"
+    assert block.take_off
+    assert not change.reports()["C-1041"].finished
+
+
+def test_that_a_list_says_what_of_a_former_one_is_to_be_undone() -> None:
+    """List 3 wants what was reported from list 1; who began with what list 2 asked must undo it."""
+    three = replace(rich_plan(), revision=3, replaces=2)
+    asked = replace(of_live("C-1041"), add=(), take_off=(), remarks=())
+    one = replace(asked, revision=3, replaces=2, takes_back=True)
+    block = list_change(look_up(three), one, 3)
+    assert block
+    assert block.say == (
+        "Undo what else list 2 asked, if it is done already. The items stay as they were reported from list 1."
+    )
+    assert kind_word(one) == "CHANGE"
+
+
+def test_that_a_set_that_is_not_ready_goes_to_sterile_processing_and_not_onto_its_shelf() -> None:
+    plan = rich_plan()
+    dirty = replace(plan.sets[0], id="BASIC-09", state=SetState.DIRTY)
+    found = look_up(replace(plan, sets=(*plan.sets, dirty)))
+    off = of_live("C-1041").take_off
+    assert [row.place for row in to_take_off(found, off) if row.which == "BASIC-09"] == ["sterile processing"]
+
+
+def test_that_a_set_to_add_names_its_giving_cart_once_and_its_shelf() -> None:
+    plan = rich_plan()
+    line = next(one for one in of_live("C-1041").add if one.piece.set_id)
+    there = replace(line, piece=replace(line.piece, fetch="on the cart of case C-1098", home="T-4-4"), cart="C-1098")
+    (row,) = to_add(look_up(plan), (there,))
+    assert (row.cart, row.place) == ("C-1098", "T-4-4")

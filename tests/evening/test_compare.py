@@ -25,11 +25,13 @@ from picklist.evening.content import (
     keep_what_is_there,
 )
 from picklist.evening.match import NoteKind, match_cases
+from picklist.evening.reported_cart import ReportedCart
 from picklist.model.built import BuiltCart, MissingThing, StoodIn, TakenItem, TakenSet, TrayToCome
 from picklist.model.cards import ThingKind
 from picklist.model.catalogue import Item
 from picklist.model.conflicts import Conflict, ConflictKind
 from picklist.model.plan import Cart, Plan
+from picklist.model.schedule import Side
 from picklist.model.sets import InstrumentSet, SetState
 from picklist.problems import NOWHERE, Problem, Severity
 from picklist.wording.set_states import LATEX_NOT_STATED
@@ -604,7 +606,9 @@ def test_a_list_is_printed_again_when_a_tray_is_to_be_checked_for_latex_and_not_
 
 
 def test_that_a_set_which_an_earlier_case_gets_first_leaves_the_built_cart_that_has_it_and_comes_back() -> None:
-    """C-5 is added and is earlier: it takes KNEE-01 off C-1's cart. Once C-5's list says so, nothing is said anew."""
+    """C-5 is added and is earlier: it takes KNEE-01 off C-1's cart. No list is printed again for it, but it stays open
+    until somebody reports C-1's cart again.
+    """
     first = cart(a_case("C-5", "06:30", room="OR 5"), (tray_line("knee", "KNEE-01"),))
     new = plan(first, knee_cart(), revision=2, sets=(KNEE_1,), reuses=(comes(giver="C-5"),))
     hand = {"C-1": ListInHand(revision=1, content=cart_content(knee_cart(), {}), case=knee_cart().case)}
@@ -614,5 +618,77 @@ def test_that_a_set_which_an_earlier_case_gets_first_leaves_the_built_cart_that_
     assert lines(the(change, "C-5").add) == [("KNEE-01", "", 1, "C-1")]
     hand["C-5"] = ListInHand(revision=2, content=cart_content(first, {}), case=first.case)
     hand["C-1"] = replace(hand["C-1"], revision=2)
-    again = compare_plans(new, replace(new, revision=3, replaces=2), built={"C-1": built()}, in_hand=hand)
+    known = {"C-1": ReportedCart(facts=built(), content=hand["C-1"].content, leaving=frozenset({"KNEE-01"}))}
+    third = replace(new, revision=3, replaces=2)
+    again = compare_plans(new, third, built={"C-1": built()}, reported=known, in_hand=hand)
     assert {one.kind for one in again.carts} == {CartChangeKind.UNCHANGED}
+    assert lines(the(again, "C-1").take_off) == [("KNEE-01", "", 1, "C-5")]
+    assert not the(again, "C-1").finished
+
+
+def test_that_a_set_on_a_built_cart_that_becomes_dirty_is_asked_off_it_and_on_again() -> None:
+    """KNEE-01 is on C-1's cart and its row says dirty now; the plan still gives it, ready at 06:00."""
+    line = tray_line("knee", "KNEE-01", expected=at("06:00"))
+    laps = (sundry("laps", pick("laps", "L1", 2, 1)),)
+    new = plan(cart(a_case("C-1"), (line,), laps), revision=2, sets=(replace(KNEE_1, state=SetState.DIRTY),))
+    one = the(compare_plans(plan(knee_cart(), sets=(KNEE_1,)), new, built={"C-1": built()}), "C-1")
+    assert (lines(one.take_off), lines(one.add)) == ([("KNEE-01", "", 1, "")], [("KNEE-01", "", 1, "")])
+    assert (one.kind, one.finished, one.reasons) == (
+        CartChangeKind.CHANGED,
+        False,
+        ("KNEE-01 is now recorded as dirty",),
+    )
+
+
+def test_that_a_set_that_came_while_its_row_still_says_that_it_is_dirty_stays_on_its_cart() -> None:
+    """Nobody writes each step into the table: what was dirty before the report too is where the crew says."""
+    dirty = replace(KNEE_1, state=SetState.DIRTY)
+    line = tray_line("knee", "KNEE-01", expected=at("06:00"))
+    waiting = cart(a_case("C-1"), (line,), (sundry("laps", pick("laps", "L1", 2, 1)),))
+    facts = built(sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-01"),))
+    new = plan(waiting, revision=2, sets=(dirty,))
+    one = the(compare_plans(plan(waiting, sets=(dirty,)), new, built={"C-1": facts}), "C-1")
+    assert (one.kind, one.take_off) == (CartChangeKind.UNCHANGED, ())
+
+
+def test_that_no_set_is_asked_off_a_cart_on_which_it_cannot_be() -> None:
+    """C-1's list in hand expects KNEE-01 tomorrow at six, or KNEE-01 was reported on C-2's cart."""
+    line = tray_line("knee", "KNEE-01", expected=at("06:00"))
+    old = plan(cart(a_case("C-1"), (line,)), cart(a_case("C-2", room="OR 2"), (tray_line("knee", "KNEE-02"),)))
+    new = plan(
+        cart(a_case("C-1"), (tray_line("knee", ""),)),
+        cart(a_case("C-2", room="OR 2"), (tray_line("knee", "KNEE-02"),)),
+        revision=2,
+    )
+    hand = {c.case.number: ListInHand(revision=1, content=cart_content(c, {}), number=c.case.number) for c in old.carts}
+    assert the(compare_plans(old, new, in_hand=hand, plans={1: old}), "C-1").take_off == ()
+    there = replace(old, carts=(cart(a_case("C-1"), (tray_line("knee", "KNEE-01"),)), old.carts[1]))
+    assert lines(the(compare_plans(there, new, in_hand=hand, plans={1: there}), "C-1").take_off) == [
+        ("KNEE-01", "", 1, "")
+    ]
+    taken = built("C-2", sets=(TakenSet(tray="knee", copy=1, set_id="KNEE-01"),))
+    known = {"C-2": ReportedCart(facts=taken, content=hand["C-2"].content)}
+    change = compare_plans(there, new, built={"C-2": taken}, reported=known, in_hand=hand, plans={1: there})
+    assert the(change, "C-1").take_off == ()
+
+
+def test_that_a_built_cart_says_that_another_side_is_wanted_now() -> None:
+    right, left = (InstrumentSet(id=f"WR-{one.name[0]}1", tray="wrist", side=one) for one in (Side.RIGHT, Side.LEFT))
+
+    def wrist(one: InstrumentSet) -> Cart:
+        need = replace(tray_line("wrist", one.id).need, side=one.side)
+        return cart(a_case("C-1"), (tray_line("wrist", one.id, need=need),))
+
+    new = plan(wrist(left), revision=2, sets=(right, left))
+    one = the(compare_plans(plan(wrist(right), sets=(right, left)), new, built={"C-1": built()}), "C-1")
+    assert one.reasons == ("the list now wants left, and WR-R1 is right",)
+
+
+def test_that_what_stood_in_and_is_not_needed_any_more_says_so() -> None:
+    """Another thing was taken for two laps, and the list wants one now: it is not short, and no lot expires."""
+    facts = built(stood_in=(StoodIn(thing="laps", stood_in="laps-x", quantity=2),))
+    items = (Item(id="laps-x", name="Laps, other", place="A-09-01"),)
+    new = plan(knee_cart(laps=0), revision=2, items=items)
+    one = the(compare_plans(plan(knee_cart()), new, built={"C-1": facts}), "C-1")
+    assert "laps-x" in {line.piece.thing for line in one.take_off}
+    assert any(why.endswith("is no longer needed in place of Item laps") for why in one.reasons)

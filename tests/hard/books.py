@@ -128,6 +128,16 @@ class CrewsWord:
         said.added = Counter(self.added)
         return said
 
+    def follow(self, before: CrewsWord, after: CrewsWord) -> None:
+        """Take over what is said otherwise by two words that hold for another list."""
+        for name in ("sets", "missing", "stood", "lots", "added"):
+            mine, was, now = (getattr(word, name) for word in (self, before, after))
+            for key in {*was, *now}:
+                if key not in now:
+                    mine.pop(key, None)
+                elif was.get(key) != now[key]:
+                    mine[key] = now[key]
+
     def on_cart(self, listed: Pieces, short: Counter[str]) -> Pieces:
         """What is on a cart built from a list with these exceptions; of what is missing some was ``short``."""
         found: Pieces = Counter()
@@ -200,12 +210,18 @@ class CartBook:
     listed: Pieces = field(default_factory=Counter)
     content: Pieces = field(default_factory=Counter)
     short: Counter[str] = field(default_factory=Counter)  # what no shelf could give, by line of the list
-    told: CrewsWord | None = None
+    told: CrewsWord | None = None  # as it holds for the list in hand
+    base: CrewsWord | None = None  # as it was said, of the list that it speaks of
+    base_listed: Pieces = field(default_factory=Counter)
+    base_short: Counter[str] = field(default_factory=Counter)
+    back: Counter[tuple[str, str]] = field(default_factory=Counter)  # what was put back since it was said
+    asked: tuple[Pieces, Pieces] = field(default_factory=lambda: (Counter(), Counter()))  # by the list in hand
     told_revs: list[int] = field(default_factory=list)
     expected: dict[str, datetime] = field(default_factory=dict)  # line of the list -> when its set is there
     waits: set[str] = field(default_factory=set)  # sets that were not there yet when the cart was built
-    fresh: set[str] = field(default_factory=set)  # sets that the last change asks to add
     off: list[CameOff] = field(default_factory=list)
+    off_done: list[CameOff] = field(default_factory=list)  # what is back on its shelf
+    in_room: bool = False
     gone: bool = False
     over: bool = False
     stopped: bool = False
@@ -220,9 +236,42 @@ class CartBook:
         return self.told is not None and self.told.done
 
     @property
+    def known(self) -> Pieces:
+        """What is on a cart by its report, whatever lists ask since."""
+        assert self.base is not None
+        found, back = self.base.on_cart(self.base_listed, self.base_short), Counter(self.back)
+        for piece in sorted(found, key=lambda one: (not one.wanted, one)):
+            off = min(found[piece], back[piece.body])
+            found[piece] -= off
+            back[piece.body] -= off
+        return +found
+
+    @property
     def there(self) -> Pieces:
-        """What is really on a built cart: without trays to come."""
+        """What is really on a built cart: without trays to come. In its room all is done that its list asked for."""
+        known = self.carried if self.in_room or self.over or self.base is None else self.known
+        return Counter({piece: many for piece, many in known.items() if piece.thing not in self.waits})
+
+    @property
+    def carried(self) -> Pieces:
+        """What is there once the list in hand is carried out."""
         return Counter({piece: many for piece, many in self.content.items() if piece.thing not in self.waits})
+
+    def later(self, now: datetime) -> set[str]:
+        """The sets that its list in hand expects later, and that nobody said are there."""
+        came = {*self.told.sets.values()} if self.told else set()
+        return {p.thing for p in self.listed if (at := self.expected.get(p.wanted)) and at > now} - came
+
+    def say(self, told: CrewsWord, *, moved: bool) -> None:
+        """The crew's word; ``moved``: of the list in hand, else beside what was said of an older one."""
+        if moved or self.base is None or self.told is None:
+            self.base, self.base_listed, self.base_short = told.copy(), self.listed, Counter(self.short)
+            self.back, self.asked = Counter(), (Counter(), Counter())
+        else:
+            self.base.follow(self.told, told)
+            self.base.done = told.done
+        self.told, self.content = told, told.on_cart(self.listed, self.short)
+        self.told_revs.append(told.rev)
 
     @property
     def lists(self) -> Pieces:
@@ -255,7 +304,7 @@ class Books:
             if one.is_live:
                 cart = plan.cart(one.case)
                 assert cart is not None
-                after[plan.day, one.case] = live_cart(plan, one, cart, before)
+                after[plan.day, one.case] = live_cart(plan, one, cart, before, self.sets_elsewhere(before))
             elif before is not None and one.kind is CartChangeKind.CANCELLED:
                 self._gone(one, before)
             elif before is not None:
@@ -271,18 +320,30 @@ class Books:
         self.carts = others | after
         self.revision[plan.day] = plan.revision
 
+    def sets_elsewhere(self, mine: CartBook | None) -> set[str]:
+        """The sets that are on other carts by their reports."""
+        others = (one for one in self.carts.values() if one is not mine and one.told and not (one.over or one.in_room))
+        return {
+            piece.thing
+            for one in others
+            for piece in one.there
+            if piece.is_set and (one.built or (one.base and piece.thing in one.base.sets.values()))
+        }
+
     def _gone(self, one: CartChange, before: CartBook) -> None:
         off, there = bodies(of_lines(one.take_off)), bodies(before.there if before.told else before.listed)
-        if off != there:
+        cannot = self.sets_elsewhere(before) | (before.later(one.made) if not before.built else set())
+        if off - there or any(thing not in cannot for thing, _ in there - off):
             raise JudgedWrongError(f"cancelled: {one.case} has {dict(there)}, to take off {dict(off)}")
         before.gone = True
-        before.off += [CameOff(one.revision, thing, lot, many) for (thing, lot), many in off.items()]
+        _forget_asked(before)
+        before.off += came_off(one)
         self.closed.append(before)
 
 
-def live_cart(plan: Plan, one: CartChange, cart: Cart, before: CartBook | None) -> CartBook:
-    """A cart of the new plan after its change."""
-    new, add, off, case = of_paper(cart), of_lines(one.add), of_lines(one.take_off), cart.case
+def live_cart(plan: Plan, one: CartChange, cart: Cart, before: CartBook | None, elsewhere: set[str]) -> CartBook:
+    """A cart of the new plan after its change; ``elsewhere`` are the sets on other carts."""
+    new, add, case = of_paper(cart), of_lines(one.add), cart.case
     end = case.start + timedelta(minutes=case.minutes)
     book = before or CartBook(plan.day, one.case, case.start, end, cart.complete_by)
     if before is None:
@@ -290,17 +351,29 @@ def live_cart(plan: Plan, one: CartChange, cart: Cart, before: CartBook | None) 
             raise JudgedWrongError(f"new list: {one.case} lists {in_words(new)}, its changes say {in_words(add)}")
         book.listed, book.rev = (Counter(), 0) if cart.stopped else (new, one.revision)
     elif not (cart.stopped or case.is_running):
-        _carry_out(one, new, book, short_on(cart))
+        _carry_out(one, new, book, short_on(cart), elsewhere)
+        _forget_asked(book)
+        book.off += came_off(one)
+    book.in_room = case.is_running
     book.number, book.start, book.end, book.by = one.case, case.start, end, cart.complete_by
     book.stopped = bool(cart.stopped)
     book.expected = {f"{t.need.thing}#{t.copy}": t.expected for t in cart.trays if t.set_id and t.expected}
     book.short = short_on(cart)
-    again = {piece.thing for piece in new if piece.is_set and one.prints}
-    book.off = [back for back in book.off if back.thing not in again]
-    book.off += [CameOff(plan.revision, piece.thing, piece.lot, many) for piece, many in off.items()]
-    added = book.fresh | {piece.thing for piece in add}
-    book.fresh = {piece.thing for piece in book.content if piece.is_set and piece.thing in added}
     return book
+
+
+def came_off(one: CartChange) -> list[CameOff]:
+    """What a change takes off, line by line."""
+    return [
+        CameOff(one.revision, line.piece.set_id or line.piece.thing, line.piece.lot, line.quantity)
+        for line in one.take_off
+    ]
+
+
+def _forget_asked(book: CartBook) -> None:
+    """What was asked off a cart since its report is asked anew by each list, all of it."""
+    if book.base is not None:
+        book.off = [one for one in book.off if one.rev <= book.base.rev]
 
 
 def short_on(cart: Cart) -> Counter[str]:
@@ -311,12 +384,16 @@ def short_on(cart: Cart) -> Counter[str]:
     return short
 
 
-def _carry_out(one: CartChange, new: Pieces, book: CartBook, short: Counter[str]) -> None:
+def _carry_out(one: CartChange, new: Pieces, book: CartBook, short: Counter[str], elsewhere: set[str]) -> None:
     """Do to the cart, or to the list that nobody reported on, what the change says."""
     named = {piece.thing for piece in new}
-    actual = Counter(book.content if book.told else book.listed)
+    actual = Counter(book.known if book.told else book.listed)
     for piece in [piece for piece in actual if book.told and piece.thing in book.waits - named]:
         del actual[piece]  # it never came, and is not waited for any more
+    cannot = elsewhere | (set() if book.built else book.later(one.made))
+    asked_off = {line.piece.set_id for line in one.take_off}
+    for piece in [piece for piece in actual if piece.is_set and piece.thing in cannot - named - asked_off]:
+        del actual[piece]  # it cannot be there, and so is not to be taken off
     for piece, many in _steps(one):
         actual[piece] += many
     lacks = Counter({piece: -many for piece, many in plainly(actual).items() if many < 0})
@@ -326,8 +403,11 @@ def _carry_out(one: CartChange, new: Pieces, book: CartBook, short: Counter[str]
         raise JudgedWrongError(f"apply: {one.case} comes to {in_words(+actual)}, its new list is {in_words(new)}")
     if book.told is not None:
         _balance(one, new, +plainly(actual), book.told, short)
-    if one.has_work and not one.prints:
-        raise JudgedWrongError(f"unchanged: {one.case} has work and no list")
+    asks = of_lines(one.add), of_lines(one.take_off)
+    if not one.prints and any(now - was for now, was in zip(asks, book.asked, strict=True)):
+        said = [in_words(some) for some in (*asks, *book.asked)]
+        raise JudgedWrongError(f"unchanged: {one.case} has work that its list does not ask for: {said}")
+    book.asked = asks
     lines = {piece.thing: piece for piece in new if piece.is_set}
     there: Pieces = Counter()
     for piece, many in (+actual).items():

@@ -11,6 +11,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from picklist.documents.plan_json import plan_to_json
+from picklist.model.known import PutBack
 from picklist.problems import must_be_fixed
 from picklist.tasks.build import Built, Wanted, build_day
 from picklist.tasks.cart_form import cells_of, report_mark, with_cells
@@ -280,7 +281,7 @@ class Shifts:
         same = {cart.case.number: of_paper(cart) for cart in first.plan.carts}
         if same != {cart.case.number: of_paper(cart) for cart in second.plan.carts} or self._lists() != lists:
             raise JudgedWrongError(f"again: other lists, {_kinds(second)}")
-        if second.change is not None and any(one.has_work or one.prints for one in second.change.carts if one.is_live):
+        if second.change is not None and any(one.prints for one in second.change.carts if one.is_live):
             raise JudgedWrongError(f"again: something changes, {_kinds(second)}")
         return f"twice the same: {_kinds(second)}"
 
@@ -320,7 +321,7 @@ class Shifts:
                 continue
             add = bodies(of_lines(change.add)) if book.built else bodies(book.listed)
             wants += add
-            on += bodies(book.there) - add if book.built and not book.settled else Counter()
+            on += bodies(book.there) if book.built and not book.settled else Counter()
         there = {(row["item"], row["lot"]): (int(row["quantity"]), row["expiry"]) for row in self.lots}
         for body, many in wants.items():
             quantity, expiry = there.get(body, (0, ""))
@@ -352,7 +353,7 @@ class Shifts:
             counts = number in live and not (one.stopped or one.gone or one.over) and one.end >= self._instant
             for piece in one.lists if counts and (its == day or one.built) else ():
                 if piece.is_set:
-                    there = one.built and piece.thing not in one.waits | one.fresh
+                    there = one.built and piece.thing in {each.thing for each in one.there}
                     begins = min(self._instant, one.by) if there else one.by
                     spans.setdefault(piece.thing, []).append((begins, one.end, number, there))
         for set_id, some in spans.items():
@@ -365,13 +366,18 @@ class Shifts:
 
         Not what is on a cart again, as reported since, of the same case if it is goods.
         """
-        told, mine = Counter[tuple[str, str, int]](), Counter[tuple[str, str, int]]()
+        told, mine = Counter[tuple[str, str]](), Counter[tuple[str, str]]()
         for back in put_backs_told(self.folder, day):
-            told[back.set_id or back.thing, back.lot, back.revision] += back.quantity
+            told[back.set_id or back.thing, back.lot] += back.quantity
         for one in self.books.every():
-            for off in one.off if one.day == day else ():
-                if any(rev < off.rev for rev in one.told_revs):
-                    mine[off.thing, off.lot, off.rev] += off.many
+            listed = {piece.thing for piece in one.listed if piece.is_set}
+            for off in (*one.off, *one.off_done) if one.day == day else ():
+                newer = any(other.rev > off.rev for other in (*one.off, *one.off_done) if other.thing == off.thing)
+                anew = off.thing in {row["set"] for row in self.sets} and (
+                    newer or (off.thing in listed and off.rev < one.rev)
+                )
+                if any(rev < off.rev for rev in one.told_revs) and not (anew and off in one.off):
+                    mine[off.thing, off.lot] += off.many
         again = self._on_other_carts(None)
         for one in self.books.every():
             came = one.gone and any(other.number == one.number and other.built for other in self.books.of_day(day))
@@ -482,10 +488,8 @@ class Shifts:
         told.done |= whole
         if newly:
             one.waits = {piece.thing for piece in one.listed if piece.wanted in coming}
-        one.fresh = set() if told.done and told.rev == one.rev else one.fresh
         one.waits -= set(told.sets.values())
-        one.told, one.content = told, told.on_cart(one.listed, one.short)
-        one.told_revs.append(told.rev)
+        one.say(told, moved=whole or not told.done)
         known = carts_told(self.folder, one.day).built
         tell_by_scans(self.folder, lines, self.now, one.day)
         if carts_told(self.folder, one.day).built != known:
@@ -511,9 +515,8 @@ class Shifts:
         result = tell_by_form(self.folder, one.number, said, report_mark(known), self.now)
         if not result.kept:
             return f"{line} of {one.number} is found: refused, {[problem.kind for problem in result.problems]}"
-        one.told, one.content = told, there
+        one.say(told, moved=False)
         one.waits -= {piece.thing for piece in there if piece.wanted == line}
-        one.told_revs.append(told.rev)
         return f"{line} of {one.number} on {one.day} is found"
 
     def put_back(self, a: int, b: int, _c: int) -> str:
@@ -525,9 +528,24 @@ class Shifts:
         ids = [one.id for one in (some[: b % len(some) + 1] if b % 3 else some)]
         day = days[a % len(days)]
         tell_put_back(self.folder, day, ids, "ab", self.now)
+        for back in (one for one in some if one.id in ids):
+            self._is_back(day, back)
         if tell_put_back(self.folder, day, ids, "ab", self.now):
             raise JudgedWrongError("put back: the same again counts again")
         return f"{len(ids)} put back of {day}"
+
+    def _is_back(self, day: date, back: PutBack) -> None:
+        """One line of what is to be put back is done: it is on its cart no more."""
+        what = (back.set_id or back.thing, back.lot, back.quantity)
+        for one in sorted(self.books.every(), key=lambda one: one.number != back.case):
+            for off in one.off if one.day == day else ():
+                if (off.thing, off.lot, off.many) == what and any(rev < off.rev for rev in one.told_revs):
+                    one.off.remove(off)
+                    one.off_done.append(off)
+                    if one.base is not None and not one.gone and off.rev > one.base.rev:
+                        one.back[off.thing, off.lot] += off.many
+                    return
+        raise JudgedWrongError(f"put back: {what} of {back.case} was asked off no cart")
 
     def morning(self, a: int, _b: int, _c: int) -> str:
         """The page for the morning names the carts that are not built from the list that counts, or wait."""
@@ -559,17 +577,17 @@ class Shifts:
             return ""
         one, lines = past[a % len(past)], ["case,kind,thing,set,open,hold,added,used,unopened"]
         gone, opened = Counter[str](), set[str]()
-        for piece, many in one.there.items():
+        for piece, many in one.carried.items():
             gone[piece.thing] += 0 if piece.is_set else many
         for wanted in sorted({piece.wanted for piece in one.listed}):
-            there = sum(many for piece, many in one.there.items() if piece.wanted == wanted)
+            there = sum(many for piece, many in one.carried.items() if piece.wanted == wanted)
             listed = [
                 sum(n for p, n in one.listed.items() if p.wanted == wanted and p.hold is hold) for hold in (False, True)
             ]
             kind, set_id = "pack" if wanted.startswith("PK") else "item", ""
             used = b % (min(there, sum(listed)) + 1)
             if "#" in wanted:
-                kind, set_id = "tray", next((piece.thing for piece in one.there if piece.wanted == wanted), "")
+                kind, set_id = "tray", next((piece.thing for piece in one.carried if piece.wanted == wanted), "")
                 opened |= {set_id} if used else set()
             else:
                 gone[wanted] -= there - used

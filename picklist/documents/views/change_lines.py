@@ -11,8 +11,11 @@ from picklist.documents.views.lookup import Lookup
 from picklist.evening.content import CartThing, Handling, PieceLine, Remark
 from picklist.letters import natural_key
 from picklist.model.cards import ThingKind
+from picklist.model.schedule import ONE_SIDE
+from picklist.model.sets import SetState
 from picklist.wording.set_states import NO_PLACE
 
+STERILE_PROCESSING = "sterile processing"
 KINDS = tuple(ThingKind)  # in the order in which a list names them
 
 
@@ -56,6 +59,8 @@ def to_add(found: Lookup, lines: Iterable[PieceLine], case: str = "") -> tuple[M
     for line, opened, hold in _together(lines):
         tray, coming = trays.get(line.piece.set_id) if line.piece.set_id else None, ""
         place = line.piece.fetch or (tray.place_now if tray else found.item_places.get(line.piece.thing, ""))
+        if line.cart and line.piece.set_id and place not in found.places:  # "on the cart of case ..."
+            place = line.piece.home
         if tray and tray.expected:  # if it is on a shelf, it is not to be taken as it is
             coming = f"expected {wording.at_pace(found.when(tray.expected), tray.pace)}"
             place = place if place in found.places or not place else f"now {place}"
@@ -68,9 +73,15 @@ def to_take_off(found: Lookup, lines: Iterable[PieceLine]) -> tuple[MoveRow, ...
     """Rows to take off: what goes to another cart first, then what is put back in walking order."""
     rows = []
     for line, opened, hold in _together(lines):
-        row = MoveRow(found, line, opened, hold, line.piece.home)
+        row = MoveRow(found, line, opened, hold, _goes_to(found, line.piece))
         rows.append(((not row.cart, *_walk(found, line.piece.home, row)), row))
     return tuple(row for _, row in sorted(rows, key=itemgetter(0)))
+
+
+def _goes_to(found: Lookup, piece: CartThing) -> str:
+    """Where a thing goes that comes off a cart: a set that is not ready belongs on no shelf."""
+    one = found.sets.get(piece.set_id)
+    return piece.home if one is None or one.state is SetState.ON_SHELF else STERILE_PROCESSING
 
 
 def _walk(found: Lookup, place: str, row: MoveRow) -> tuple[object, ...]:
@@ -94,6 +105,9 @@ def _together(lines: Iterable[PieceLine]) -> list[tuple[PieceLine, int, int]]:
 
 def _name(found: Lookup, piece: CartThing) -> str:
     name = piece.name or (found.tray(piece.wanted) if piece.set_id else found.item(piece.thing))
+    side = found.sets[piece.set_id].side if piece.set_id in found.sets else None
+    if side in ONE_SIDE:
+        name = f"{name}, {side}"
     if piece.thing and piece.wanted and piece.thing != piece.wanted:
         given = found.item(piece.thing)
         name = f"{piece.name if given == piece.thing and piece.name else given}, in place of {found.item(piece.wanted)}"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from picklist import wording
 from picklist.documents.views.change_lines import stays, to_add, to_take_off
-from picklist.documents.views.change_words import ASKED_NEW, BUILT, change_word, head_rows, other_lines, set_rows
+from picklist.documents.views.change_words import ASKED_NEW, built_words, change_word, head_rows, other_lines, set_rows
 from picklist.documents.views.finished_words import View
 from picklist.documents.views.list_change import taken_from_others
 from picklist.documents.views.lookup import Lookup
@@ -15,12 +15,13 @@ from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
 from picklist.grouping import grouped
 from picklist.model.schedule import Case
 
-WORK, PAPER = "CHANGE", "LIST ONLY"
+WORK, OPEN, PAPER = "CHANGE", "STILL OPEN", "LIST ONLY"
 KINDS = {  # at a glance: the word, and what to do
     "ASK FIRST": "leave these carts alone until the question is answered",
     "ON HOLD": "do not build; mark a started cart ON HOLD and leave it",
     "CANCELLED": "put everything back; the list is at the end",
     WORK: "add, take off or re-mark items: see below and the new list",
+    OPEN: "changes of a list in hand, not reported as made: see below",
     "NEW CART": "build it from its list",
     PAPER: "swap the old list for the new one; the items stay",
     "OVER": "the cases are done: report what was used",
@@ -28,6 +29,7 @@ KINDS = {  # at a glance: the word, and what to do
 }
 DONE = {
     WORK: ("old list off, new list and label on", "cart checked"),
+    OPEN: ("cart checked",),
     "NEW CART": ("built",),
     "ON HOLD": ("old list off, cart marked ON HOLD",),
 }
@@ -114,8 +116,8 @@ class ChangesView(View):
 def kind_word(one: CartChange) -> str:
     """What becomes of a cart in a word or two, at a glance."""
     if one.kind is CartChangeKind.CHANGED:
-        return WORK if one.has_work else PAPER
-    return change_word(one.kind)
+        return WORK if one.has_work or one.takes_back else PAPER
+    return OPEN if one.is_open else change_word(one.kind)
 
 
 def _glance(found: Lookup, change: PlanChange) -> tuple[KindLine, ...]:
@@ -127,13 +129,13 @@ def _glance(found: Lookup, change: PlanChange) -> tuple[KindLine, ...]:
 def _touched(change: PlanChange) -> list[CartChange]:
     """The carts that are touched, but those to put back."""
     untouched = (CartChangeKind.UNCHANGED, CartChangeKind.CANCELLED, CartChangeKind.OVER)
-    touched = [one for one in change.carts if one.kind not in untouched]
+    touched = [one for one in change.carts if one.kind not in untouched or one.is_open]
     return sorted(touched, key=lambda one: not one.built)
 
 
 def _short_name(found: Lookup, one: CartChange, change: PlanChange) -> str:
     case = _case(found, one, change)
-    if case is None or one.kind in (CartChangeKind.UNCHANGED, CartChangeKind.OVER):
+    if case is None or kind_word(one) in ("UNCHANGED", "OVER"):
         return one.case
     former = " (former)" if one.kind is CartChangeKind.ASKED and one.old_case else ""
     return f"{one.case}{former} {case.room} {found.when(case.start)}"
@@ -145,7 +147,7 @@ def _case(found: Lookup, one: CartChange, change: PlanChange) -> Case | None:
 
 
 def _list_words(one: CartChange) -> str:
-    if one.kind is CartChangeKind.UNREAD or (one.kind is CartChangeKind.ASKED and one.old_case):
+    if one.kind is CartChangeKind.UNREAD or one.is_open or (one.kind is CartChangeKind.ASKED and one.old_case):
         return f"list {one.revision} stays"
     if one.kind is CartChangeKind.STOPPED:
         return "no list" if one.replaces is None else f"discard list {one.replaces}"
@@ -161,6 +163,6 @@ def _say(one: CartChange) -> str:
         return UNREAD
     if one.kind is CartChangeKind.NEW:
         return NEW if any(line.cart for line in one.add) else NEW_ALONE
-    if not one.has_work:
+    if not (one.has_work or one.takes_back):
         return NO_WORK
-    return BUILT if one.built else NOT_BUILT
+    return built_words(one) if one.built else NOT_BUILT

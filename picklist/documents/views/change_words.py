@@ -10,7 +10,7 @@ from datetime import datetime
 from picklist import wording
 from picklist.documents.views.finished_words import View
 from picklist.documents.views.lookup import Lookup
-from picklist.evening.changes import CartChangeKind
+from picklist.evening.changes import CartChange, CartChangeKind
 from picklist.evening.content import PieceLine
 from picklist.evening.details import NAME, TO_CHECK, Detail, DetailValue
 from picklist.grouping import grouped
@@ -29,6 +29,9 @@ MOMENTS = {
 COUNTED = re.compile(r"(\d+)/(\d+)\s*(.*)")
 NO_LONGER = "no longer"
 BUILT = "This cart is built. Change it as follows:"
+BUILT_BEFORE = "This cart was reported from list {report}. Change it as follows, unless that is done already:"
+AS_REPORTED = "The items stay as they were reported from list {report}."
+TAKEN_BACK = "Undo what else list {replaces} asked, if it is done already."
 ASKED_NEW = "This may be a cart that exists already. Start it only if the answer is that it is new."
 _WORDS = {CartChangeKind.NEW: "NEW CART", CartChangeKind.STOPPED: "ON HOLD", CartChangeKind.UNREAD: "ON HOLD"}
 
@@ -45,6 +48,14 @@ class SaidRow(View):
 def change_word(kind: CartChangeKind) -> str:
     """What becomes of a cart, in capitals."""
     return _WORDS.get(kind, kind.value.upper())
+
+
+def built_words(change: CartChange) -> str:
+    """What to do with a cart that is built: by its report, whatever lists asked since."""
+    if not change.since_report:
+        return BUILT
+    said = (BUILT_BEFORE if change.has_work else AS_REPORTED).format(report=change.built_from)
+    return f"{TAKEN_BACK.format(replaces=change.replaces)} {said}" if change.takes_back else said
 
 
 def head_rows(found: Lookup, details: Iterable[Detail]) -> tuple[SaidRow, ...]:

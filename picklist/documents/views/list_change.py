@@ -6,7 +6,7 @@ from collections import Counter
 
 from picklist import wording
 from picklist.documents.views.change_lines import MoveRow, stays, to_add, to_take_off
-from picklist.documents.views.change_words import ASKED_NEW, BUILT, change_word, head_rows, other_lines
+from picklist.documents.views.change_words import ASKED_NEW, built_words, change_word, head_rows, other_lines
 from picklist.documents.views.finished_words import View
 from picklist.documents.views.goods_rows import GoodsRow
 from picklist.documents.views.lookup import Lookup
@@ -48,6 +48,7 @@ SAY = {
     CartChangeKind.ASKED: ASKED_NEW,
     CartChangeKind.STOPPED: "Mark a started cart ON HOLD and leave it.",
 }
+LEAVES = "TAKE OFF, ADD LATER"  # a set that is on the cart and must come again
 WHY = "The Changes sheet says why a built cart must change."
 SAY_PAPER = "Swap the old list for this one; the items stay."
 
@@ -65,9 +66,9 @@ def _says_something(change: CartChange, revision: int) -> bool:
 def _say(change: CartChange) -> str:
     if change.kind is not CartChangeKind.CHANGED:
         return SAY[change.kind]
-    if not change.has_work:
+    if not (change.has_work or change.takes_back):
         return SAY_PAPER
-    return BUILT if change.built else SAY[change.kind]
+    return built_words(change) if change.built else SAY[change.kind]
 
 
 def _added(found: Lookup, change: CartChange) -> tuple[str, ...]:
@@ -122,6 +123,8 @@ class LineMarks:
         key = ("", row.set_id, "", "", "")
         if on_its_way:
             self._givers.pop(key, None)
+        if self._fewer[key] and any((key, part) in self._added for part in Handling):
+            return LEAVES
         return self._mark(key, _number(row.open), _number(row.hold))
 
     def goods(self, row: GoodsRow) -> str:

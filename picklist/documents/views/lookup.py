@@ -13,6 +13,7 @@ from picklist.model.conflicts import Conflict
 from picklist.model.department import ReuseChance, SetRun, headline
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case, StaffMember
+from picklist.model.sets import InstrumentSet
 from picklist.model.uses import ReadyTime, Reuse
 from picklist.wording.chances import late_in
 
@@ -25,6 +26,7 @@ class Lookup:
     clock: SiteClock
     cases: dict[str, Case]
     places: dict[str, Place]
+    sets: dict[str, InstrumentSet]
     tray_names: dict[str, str]
     item_names: dict[str, str]
     item_places: dict[str, str]
@@ -138,6 +140,7 @@ def look_up(plan: Plan) -> Lookup:
         clock=plan.settings.site_clock,
         cases={case.number: case for case in plan.cases} | {c.case.number: c.case for c in plan.carts},
         places={place.id: place for place in plan.places},
+        sets={one.id: one for one in plan.sets},
         tray_names={tray.id: tray.name for tray in plan.trays},
         item_names={item.id: item.name for item in plan.items},
         item_places={item.id: item.place for item in plan.items},
