@@ -79,8 +79,7 @@ def group_sets(
             sets[extra.id] = as_set(extra)
             states[extra.id] = _extra_state(extra)
     usable = {set_id: state for set_id, state in states.items() if not state.why_never}
-    on_carts = set(context.held.values())
-    lasting = {set_id: _kind(sets[set_id], state, on_cart=set_id in on_carts) for set_id, state in usable.items()}
+    lasting = {set_id: _kind(sets[set_id], state) for set_id, state in usable.items()}
     put_back = context.site.settings.put_back
     held = tuple(use for use in uses if use.on_hold)
     beyond = {set_id: first_beyond(state, uses, held, put_back) for set_id, state in usable.items()}
@@ -117,10 +116,10 @@ def _extra_state(extra: ExtraSet) -> Availability:
     )
 
 
-def _kind(one: InstrumentSet, state: Availability, *, on_cart: bool) -> str:
-    """Sets that may take each other's place; one that is on a built cart is a kind of its own."""
+def _kind(one: InstrumentSet, state: Availability) -> str:
+    """Sets that may take each other's place."""
     until = state.until.isoformat() if state.until else ""
-    return "|".join((one.tray, one.side or "", one.size, state.home, until, one.id if on_cart else ""))
+    return "|".join((one.tray, one.side or "", one.size, state.home, until))
 
 
 def known_job(context: PlanningContext, scenario: Scenario, use: Use, sets: GroupSets, places: tuple[str, ...]) -> Job:
@@ -136,6 +135,7 @@ def known_job(context: PlanningContext, scenario: Scenario, use: Use, sets: Grou
 def _job(context: PlanningContext, scenario: Scenario, use: Use, sets: GroupSets, places: tuple[str, ...]) -> Job:
     options = _options(context, scenario, use, sets)
     kept = {kind for kind in sets.renewed if sets.keeps_record(kind, use)}
+    cart = context.held.get(use.key, "")
     return Job(
         key=use.key,
         need=minute_until(use.needed),
@@ -143,6 +143,7 @@ def _job(context: PlanningContext, scenario: Scenario, use: Use, sets: GroupSets
         options=options,
         back={option.kind: _back(context, scenario, use, sets, (option.kind, places)) for option in options},
         place=use.building,
+        cart=cart if sets.kind_of.get(cart) in {option.kind for option in options} else "",
         weight=use.weight,
         group=f"{use.case}/{use.tray}",
         case=use.case,
@@ -177,9 +178,8 @@ def _options(context: PlanningContext, scenario: Scenario, use: Use, sets: Group
         if tray not in preference or (spare is not None and spare < 0):
             continue
         if fits(context.site.trays.get(tray), sets.sets[set_id], use):
-            on_cart = context.held.get(use.key) == set_id
-            found.append(Option(kind=kind, preference=preference[tray], most_late=spare, on_cart=on_cart))
-    return tuple(sorted(found, key=lambda option: (not option.on_cart, option.preference, option.kind)))
+            found.append(Option(kind=kind, preference=preference[tray], most_late=spare))
+    return tuple(sorted(found, key=lambda option: (option.preference, option.kind)))
 
 
 def _back(

@@ -29,8 +29,9 @@ def keep_printed(
     """Keep more printed sets (job key -> set) in an answer by exchanges that leave it as good as it is.
 
     Jobs are taken in order of time: each gets its printed set if the two sets may be exchanged there,
-    and a job without a printed set makes way for those that have one.
+    and a job without a printed set makes way for those that have one. What was on a built cart counts as printed.
     """
+    printed = {**printed, **{job.key: job.cart for job in question.jobs if job.cart}}
     if all(printed.get(one.job, one.copy) == one.copy for one in answer.given):
         return answer
     given: dict[str, GivenSet] = {}
@@ -50,7 +51,7 @@ def _keep(question: AllocationQuestion, given: tuple[GivenSet, ...], printed: Ma
     lists = _Lists(chains.jobs, printed)
     for job in chains.in_order():
         mine = chains.given[job.key].copy
-        for copy in lists.preferred(job, chains.like(mine), mine):
+        for copy in lists.preferred(job, chains.like(mine), mine, chains.serves[mine]):
             if copy == mine or chains.may_cross(job, copy):
                 chains.cross(job, copy)
                 break
@@ -74,10 +75,17 @@ class _Lists:
         for key, copy in self.printed.items():
             insort(self.needs.setdefault(copy, []), jobs[key].need)
 
-    def preferred(self, job: Job, copies: list[str], mine: str) -> list[str]:
-        """The sets that a job should have, best first: its printed one, else one that no list wants meanwhile."""
+    def preferred(self, job: Job, copies: list[str], mine: str, serves: list[Job]) -> list[str]:
+        """The sets that a job should have, best first: its printed one, else one that no list wants meanwhile.
+
+        Of these one that is printed for what the job's set ``serves`` after it.
+        """
         wanted = self.printed.get(job.key)
-        free = sorted(copies, key=lambda copy: (copy != wanted, self._spoken_for(copy, job), copy != mine, copy))
+        later = {self.printed.get(one.key) for one in serves if one.need > job.need}
+        free = sorted(
+            copies,
+            key=lambda copy: (copy != wanted, self._spoken_for(copy, job), copy not in later, copy != mine, copy),
+        )
         return free[: free.index(mine) + 1]
 
     def _spoken_for(self, copy: str, job: Job) -> int:
@@ -117,11 +125,15 @@ class _Chains:
         return len(after) == len(moves) and self._is_as_good(before, after)
 
     def _is_as_good(self, before: list[GivenSet], after: list[GivenSet]) -> bool:
-        if any(one.grade is not Grade.CLEAN for one in (*before, *after)):
+        if any(one.grade is not Grade.CLEAN for one in (*before, *after)) or self._stay(before) > self._stay(after):
             return False
         had, have = [self._spare(one) for one in before], [self._spare(one) for one in after]
         none_tight = all(now >= min(then, self.margin) for then, now in zip(had, have, strict=True))
         return none_tight and all(now >= then for then, now in zip(sorted(had), sorted(have), strict=True))
+
+    def _stay(self, given: list[GivenSet]) -> int:
+        """How many sets stay on their built carts."""
+        return sum(one.stays_on(self.jobs[one.job].cart) for one in given)
 
     def cross(self, job: Job, wanted: str) -> None:
         """Let the set that serves a job and another one exchange what they serve from then on."""

@@ -83,7 +83,6 @@ def value_of(question: AllocationQuestion, choice: Choice) -> Value:
             hanging += 1
             close -= slack
     off_carts = sum(_leaves_its_cart(question, choice, job) for job in question.jobs)
-    back = sum(o.on_cart and o.kind == choice[key][0].kind for key in choice for o in jobs[key].options)
     late = sum(_least_wait(question, choice, party) for party in {_party(job) for job in question.jobs})
     owned = {copy.kind for copy in question.copies}
     under = sum(
@@ -98,21 +97,20 @@ def value_of(question: AllocationQuestion, choice: Choice) -> Value:
         claims[key] * next(o.preference for o in jobs[key].options if o.kind == copy.kind)
         for key, (copy, _) in choice.items()
     )
-    upper = (*serving, hanging, off_carts, -back, stand_ins, preference, late)
+    upper = (*serving, hanging, off_carts, stand_ins, preference, late)
     return (*upper, *ties, early, under, close, -smallest, tightness)
 
 
 def _leaves_its_cart(question: AllocationQuestion, choice: Choice, job: Job) -> bool:
     """Whether the set on a job's built cart goes to another job, or to one before it."""
-    kinds = {option.kind for option in job.options if option.on_cart}
-    if not kinds:
+    if not job.cart:
         return False
     copy = choice[job.key][0] if job.key in choice else None
     before = [o for o in question.jobs if o.need < job.need and o.key in choice and choice[o.key][0] is copy]
-    return copy is None or copy.kind not in kinds or bool(before)
+    return copy is None or copy.id != job.cart or bool(before)
 
 
-LATE = 9  # where the lateness stands in a value
+LATE = 8  # where the lateness stands in a value
 
 
 def _group(job: Job) -> str:

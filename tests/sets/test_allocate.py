@@ -204,21 +204,14 @@ def with_records(draw: random.Random, asked: AllocationQuestion) -> AllocationQu
 
 
 def with_carts(draw: random.Random, asked: AllocationQuestion) -> AllocationQuestion:
-    """Some sets stand on the built cart of a job, each a kind of its own that all jobs of its tray may still get."""
-    jobs, copies, pools = list(asked.jobs), list(asked.copies), dict(asked.pools)
-    for place, copy in enumerate(asked.copies):
-        holders = [n for n, one in enumerate(jobs) if copy.kind in one.kinds() and not one.on_cart()]
-        if not holders or draw.random() < 0.3:
-            continue
-        holder = draw.choice(holders)
-        for n, one in enumerate(jobs):
-            if copy.kind in one.kinds():
-                option = next(each for each in one.options if each.kind == copy.kind)
-                mine = replace(option, kind=copy.id, on_cart=n == holder)
-                back = {**one.back, copy.id: one.back[copy.kind]}
-                jobs[n] = replace(one, options=(*one.options, mine), back=back)
-        copies[place], pools[copy.id] = replace(copy, kind=copy.id), pools[copy.kind]
-    return replace(asked, jobs=tuple(jobs), copies=tuple(copies), pools=pools)
+    """Some sets stand on the built cart of a job; all jobs of their trays may still get them."""
+    jobs = list(asked.jobs)
+    for copy in asked.copies:
+        holders = [n for n, one in enumerate(jobs) if copy.kind in one.kinds() and not one.cart]
+        if holders and draw.random() > 0.3:
+            holder = draw.choice(holders)
+            jobs[holder] = replace(jobs[holder], cart=copy.id)
+    return replace(asked, jobs=tuple(jobs))
 
 
 def value(asked: AllocationQuestion, answer: AllocationAnswer) -> tuple[float, ...]:

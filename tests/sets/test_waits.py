@@ -86,7 +86,7 @@ def test_the_first_level_that_differs_decides_between_two_allocations() -> None:
     assert score(asked, (weighty,)).decides_against(score(asked, (opened,))) is Level.OPEN
     assert score(asked, (weighty,)).levels[Level.OPEN] < score(asked, (opened,)).levels[Level.OPEN]
     assert all_served.decides_against(score(asked, (opened, weighty, rushed))) is Level.CERTAIN
-    built = replace(asked, jobs=(*jobs[:2], replace(jobs[2], options=(both[0], replace(both[1], on_cart=True)))))
+    built = replace(asked, jobs=(*jobs[:2], replace(jobs[2], cart="B-1")))
     off_cart = (given("held", "A-1"), weighty, replace(given("opened", "B-1", "B"), preference=1))
     assert score(built, (opened, weighty, stands_in)).decides_against(score(built, off_cart)) is Level.BUILT
     assert all_served.decides_against(score(asked, (opened, weighty, held))) is Level.EXACT

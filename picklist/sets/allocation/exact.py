@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import Protocol
 
-from picklist.sets.allocation.levels import add_late_columns, lower_levels, serving_levels, tight_level
+from picklist.sets.allocation.levels import add_late_columns, lots_level, lower_levels, serving_levels, tight_level
 from picklist.sets.allocation.network import Network, make_network
 from picklist.sets.allocation.paths import read_paths
 from picklist.sets.allocation.program import Expression, value_of
@@ -178,7 +178,7 @@ def _settle(network: Network, served: Collection[str]) -> None:
 
 
 def _widest(stage: _Stage, best: _Best, solution: list[float], judge: Judge | None) -> tuple[GivenSet, ...]:
-    """The greatest smallest slack, then the least tightness."""
+    """The greatest smallest slack, then the least tightness, then the least lots."""
     question, given = stage.network.question, read_paths(stage.network, solution)
     low = _smallest(given)
     if judge:
@@ -187,14 +187,14 @@ def _widest(stage: _Stage, best: _Best, solution: list[float], judge: Judge | No
         if not judge.allows_some(stage.network):
             raise StoppedError
     if low is not None and low < question.margin:
-        solution = _widen(stage.network, low, solution)
-        low = _smallest(read_paths(stage.network, solution))
+        given = read_paths(stage.network, _widen(stage.network, low, solution))
+        low = _smallest(given)
     if low is None or low >= question.margin:
         least = _beyond_all_slack(question, 0) if low is None else _greatest_slack(question, best, low)
         stage = _held(question, best, least)
-        solution = stage.network.program.solve({}) or solution
-    found = stage.network.program.minimise_in_order([tight_level(stage.network)])
-    return read_paths(stage.network, found[1] if found else solution)
+    tight = tight_level(stage.network)
+    found = stage.network.program.minimise_in_order([*([tight] if tight else []), lots_level(stage.network)])
+    return read_paths(stage.network, found[1]) if found else given
 
 
 def _widen(network: Network, low: int, solution: list[float]) -> list[float]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from hashlib import blake2b
 from itertools import islice
 from math import inf
 
@@ -13,6 +14,7 @@ from picklist.sets.allocation.program import Expression
 from picklist.sets.allocation.terms import Grade, Job, NextFreeSet
 from picklist.sets.allocation.waits import by_case, never_minutes, of_use, possible_comings
 
+_LOTS = 1_000_000
 _Bound = tuple[int, float, int, int]  # from, until, column, effect
 
 
@@ -27,8 +29,8 @@ class LateColumns:
 def serving_levels(network: Network) -> list[Expression]:
     """The levels down to the stand-ins, all to be made least.
 
-    Weight and number of the jobs that are opened, of those on hold, close calls, sets off carts and those that come
-    back to theirs, stand-ins by number and by preference.
+    Weight and number of the jobs that are opened, of those on hold, close calls, sets that stay on built carts,
+    stand-ins by number and by preference.
     """
     opened = [job for job in network.question.jobs if not job.on_hold]
     held = [job for job in network.question.jobs if job.on_hold]
@@ -45,28 +47,10 @@ def serving_levels(network: Network) -> list[Expression]:
         _weight(network, held),
         _number(network, held),
         close,
-        _off_carts(network),
-        {column: -1 for column, option in options if option.on_cart},
+        {link.column: -1 for link in network.links if network.stays(link)},
         {column: 1 for column, option in options if option.preference},
         {column: option.preference for column, option in options if option.preference},
     ]
-
-
-def _off_carts(network: Network) -> Expression:
-    """Sets on built carts that their jobs do not get, or only after another job."""
-    level: dict[int, int] = {}
-    for job in network.question.jobs:
-        mine = {kind: network.serve[job.key, kind] for kind in job.on_cart() if (job.key, kind) in network.serve}
-        if mine:
-            off = network.program.column(whole=True)
-            network.program.row({off: 1.0, **dict.fromkeys(mine.values(), 1.0)}, 1, 2)
-            for other in network.question.jobs:
-                if other.need < job.need:
-                    taken = {network.serve[other.key, k]: 1.0 for k in mine if (other.key, k) in network.serve}
-                    if taken:
-                        network.program.at_most({off: -1.0, **taken}, 0)
-            level[off] = 1
-    return level
 
 
 def lower_levels(network: Network) -> list[Expression]:
@@ -100,6 +84,27 @@ def tight_level(network: Network) -> Expression:
         for link in network.links
         if link.grade is Grade.CLEAN and link.slack is not None and link.slack < margin
     }
+
+
+def lots_level(network: Network) -> Expression:
+    """The lots of what an answer is made of: which kind serves a job, what its set had before, and where a set waits.
+
+    They are drawn from names alone: the same whatever else is asked, and in whatever order. With a million of them
+    two answers to one question hardly ever have the same sum.
+    """
+    ids = [batch.ids[0] for batch in network.batches]
+    level = {column: _lot(job, kind) for (job, kind), column in network.serve.items()}
+    for link in network.links:
+        source = link.source if isinstance(link.source, str) else ids[link.source]
+        level[link.column] = _lot(source, link.was, link.job.key, link.kind)
+    if len({place for _, place in network.users}) > 1:
+        level |= {column: _lot(*names) for names, column in network.out.items()}
+        level |= {column: _lot(ids[number], place) for (number, place), column in network.start.items()}
+    return level
+
+
+def _lot(*names: str) -> int:
+    return 1 + int.from_bytes(blake2b("|".join(names).encode(), digest_size=8).digest()) % _LOTS
 
 
 def _number(network: Network, jobs: Sequence[Job]) -> Expression:

@@ -23,7 +23,7 @@ Source = tuple[str | int, str]  # a job's key or a batch's number, and the kind 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Batch:
-    """Copies that nothing tells apart before their first job."""
+    """Copies that nothing tells apart before their first job; one that is on a built cart stands alone."""
 
     ids: tuple[str, ...]
     kind: str
@@ -85,6 +85,10 @@ class Network:
         """The number of the batch that a copy belongs to."""
         return next(number for number, batch in enumerate(self.batches) if copy in batch.ids)
 
+    def stays(self, link: Link) -> bool:
+        """Whether a set stays on the built cart of the job that it goes to by a link."""
+        return isinstance(link.source, int) and link.job.cart in self.batches[link.source].ids
+
     def serving(self, job: Job) -> dict[int, int]:
         """The columns of which one is 1 when the job is served."""
         return {self.serve[job.key, option.kind]: 1 for option in job.options if (job.key, option.kind) in self.serve}
@@ -96,7 +100,7 @@ def make_network(question: AllocationQuestion, least_slack: int = 0, *, explicit
     ``explicit``: no set that is still to be made ready passes over a shelf, so that links alone tell its way.
     """
     network = Network(question, least_slack, _FOR_EVER if explicit else max(question.margin, least_slack), explicit)
-    network.batches = _batches(question.copies)
+    network.batches = _batches(question)
     network.jobs = {job.key: job for job in question.jobs}
     owned = question.kinds()
     users: defaultdict[Shelf, list[Job]] = defaultdict(list)
@@ -116,10 +120,11 @@ def make_network(question: AllocationQuestion, least_slack: int = 0, *, explicit
     return network
 
 
-def _batches(copies: tuple[Copy, ...]) -> tuple[Batch, ...]:
+def _batches(question: AllocationQuestion) -> tuple[Batch, ...]:
     alike: defaultdict[tuple[object, ...], list[Copy]] = defaultdict(list)
-    for copy in sorted(copies, key=lambda one: one.id):
-        alone = copy.id if copy.exceptions else ""
+    on_carts = {job.cart for job in question.jobs}
+    for copy in sorted(question.copies, key=lambda one: one.id):
+        alone = copy.id if copy.exceptions or copy.id in on_carts else ""
         alike[copy.kind, tuple(sorted(copy.first.items(), key=lambda pair: pair[0])), copy.home, alone].append(copy)
     return tuple(Batch(ids=tuple(c.id for c in group), kind=group[0].kind, sample=group[0]) for group in alike.values())
 
@@ -146,6 +151,7 @@ def _link_batches(network: Network) -> None:
                 network.start[number, place] = network.program.column(float(len(batch.ids)), whole=True)
                 if ready.waits:
                     _link_close(network, (number, batch.kind), (batch.kind, place), ready)
+                _link_cart(network, number, batch, place)
 
 
 def _link_close(network: Network, source: Source, shelf: Shelf, ready: Ready) -> None:
@@ -155,6 +161,14 @@ def _link_close(network: Network, source: Source, shelf: Shelf, ready: Ready) ->
             break
         if job.key != source[0]:
             _link(network, source, job, shelf[0], ready)
+
+
+def _link_cart(network: Network, number: int, batch: Batch, place: str) -> None:
+    """From a built cart to its job, where that is no close call; over the shelf the set would be any of its kind."""
+    ready = batch.sample.first[place]
+    for job in network.users[batch.kind, place]:
+        if job.cart in batch.ids and (not ready.waits or job.need >= ready.usual + network.reach):
+            _link(network, (number, batch.kind), job, batch.kind, ready)
 
 
 def _link_alone(network: Network, number: int, batch: Batch) -> None:

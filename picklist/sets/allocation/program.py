@@ -116,7 +116,7 @@ class Program:
 
     def hold(self, level: Expression, value: int) -> None:
         """From now on the level keeps its least value: the face of the best solutions, whose corners stay whole."""
-        if level:
+        if level or value < 0:  # without columns a level is 0
             self.at_most({column: float(cost) for column, cost in level.items()}, value)
 
     def _weighed(self, levels: list[dict[int, int]]) -> dict[int, int]:

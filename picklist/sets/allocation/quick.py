@@ -1,4 +1,4 @@
-"""Solve an easy question: every job gets a set of exactly its tray, longest idle first.
+"""Solve an easy question: every job gets a set of exactly its tray: the one on its built cart, or the longest idle.
 
 Among sets that may take each other's place this order makes every slack as large as it can be:
 swapping two crossing reuses never lowers the smaller of their slacks.
@@ -13,16 +13,17 @@ from picklist.sets.allocation.terms import AllocationQuestion, Copy, GivenSet, G
 
 
 def serve_all(question: AllocationQuestion) -> tuple[GivenSet, ...] | None:
-    """All served cleanly by the tray asked for, above every floor; None when this simple way is not possible."""
+    """All served cleanly by the tray asked for, above every floor, with every set left on its built cart.
+
+    None when this simple way is not possible.
+    """
+    kind_of = {copy.id: copy.kind for copy in question.copies}
     wanted: defaultdict[str, list[Job]] = defaultdict(list)
     for job in question.jobs:
         exact = [option.kind for option in job.options if option.preference == 0]
-        mine = [kind for kind in exact if kind in job.on_cart()] if job.on_cart() else exact
-        if len(mine) != 1:
+        if len(exact) != 1 or kind_of.get(job.cart, exact[0]) != exact[0]:
             return None
-        wanted[mine[0]].append(job)
-    if any(len(jobs) > 1 and any(job.on_cart() for job in jobs) for jobs in wanted.values()):
-        return None  # what is on a built cart may have to go to another job before
+        wanted[exact[0]].append(job)
     kinds_of: defaultdict[str, set[str]] = defaultdict(set)
     for kind, pool in question.pools.items():
         kinds_of[pool].add(kind)
@@ -58,16 +59,16 @@ def _key(ready: Ready) -> tuple[bool, int]:
 
 
 def _take_turns(kind: str, jobs: list[Job], copies: list[Copy]) -> list[GivenSet] | None:
-    queue = []
-    for copy in copies:
-        ready = copy.first[jobs[0].place]
-        queue.append((*_key(ready), copy.id, ""))
+    first = {copy.id: (*_key(copy.first[jobs[0].place]), copy.id, "") for copy in copies}
+    on_carts = {job.cart: first[job.cart] for job in jobs if job.cart in first}
+    queue = [one for one in first.values() if one[2] not in on_carts]
     heapify(queue)
     given = []
     for job in jobs:
-        if not queue:
+        stays = job.cart in on_carts
+        if not stays and not queue:
             return None
-        waits, usual, copy_id, after = heappop(queue)
+        waits, usual, copy_id, after = on_carts.pop(job.cart) if stays else heappop(queue)
         if usual > job.need:
             return None
         slack = job.need - usual if waits else None

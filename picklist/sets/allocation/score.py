@@ -63,15 +63,14 @@ def score(question: AllocationQuestion, given: tuple[GivenSet, ...]) -> Score:
     served = {one.job for one in given}
     close = [one for one in given if one.grade is not Grade.CLEAN]
     slacks = [one.slack for one in given if one.grade is Grade.CLEAN and one.slack is not None]
-    carts = {job.key: job.on_cart() for job in question.jobs}
-    built = [one for one in given if one.kind in carts[one.job]]
+    carts = {job.key: job.cart for job in question.jobs}
     claims = question.in_order_of_claim()
     rank = {job.key: len(claims) - at for at, job in enumerate(claims)}
     levels: dict[Level, tuple[float, ...]] = {
         Level.OPEN: _served(question, served, on_hold=False),
         Level.HELD: _served(question, served, on_hold=True),
         Level.CERTAIN: (len(close),),
-        Level.BUILT: (-sum(not one.after for one in built), -len(built)),
+        Level.BUILT: (-sum(one.stays_on(carts[one.job]) for one in given),),
         Level.EXACT: (sum(one.preference > 0 for one in given), sum(one.preference for one in given)),
         Level.LATE: (least_late(question, given),),
         Level.START: (

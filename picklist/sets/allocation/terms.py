@@ -23,7 +23,10 @@ class Grade(IntEnum):
 
 
 class Level(StrEnum):
-    """What allocations are judged by, in this order: a level counts only where all before it are equal."""
+    """What allocations are judged by, in this order: a level counts only where all before it are equal.
+
+    Of those that are equally good by all of them the one of the least lots is taken, see ``levels.lots_level``.
+    """
 
     OPEN = "greatest weight of uses that are opened, then their number"
     HELD = "greatest weight of uses on hold, then their number"
@@ -73,13 +76,11 @@ class Option:
     """A kind that may serve a job; preference 0 is the tray asked for, greater ones stand in.
 
     ``most_late``: how many minutes late the job may be and still be done before a set of it goes back (None: any).
-    ``on_cart``: its set is on the job's built cart; it stays there where nothing has it before.
     """
 
     kind: str
     preference: int = 0
     most_late: int | None = None
-    on_cart: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,6 +92,8 @@ class Job:
     jobs on a tie. ``on_hold``: it may stay unopened.
     ``renews``: kinds whose sets have a new record after it, see ``AllocationQuestion.renewed``.
     ``homes``: when a set of a kind is ready again where it belongs, be that a place of a job or not.
+    ``cart``: the copy on its built cart, where one of its options is of that kind; it stays there where nothing has
+    it before.
     """
 
     key: str
@@ -99,6 +102,7 @@ class Job:
     options: tuple[Option, ...]
     back: Mapping[str, Mapping[str, Ready]]
     place: str = ""
+    cart: str = ""
     weight: int = 1
     group: str = ""
     case: str = ""
@@ -115,10 +119,6 @@ class Job:
     def kinds(self) -> frozenset[str]:
         """The kinds that may serve it."""
         return frozenset(option.kind for option in self.options)
-
-    def on_cart(self) -> frozenset[str]:
-        """The kinds that the set on its built cart is, or may come to be; empty where there is none."""
-        return frozenset(option.kind for option in self.options if option.on_cart)
 
     def takes(self, kind: str, minutes: int) -> bool:
         """Whether a set of a kind is of use to the job when it comes so many minutes late."""
@@ -241,6 +241,10 @@ class GivenSet:
     slack: int | None
     preference: int = 0
     under: int = 0
+
+    def stays_on(self, cart: str) -> bool:
+        """Whether this is the set on a job's built cart, and goes to no other job before."""
+        return self.copy == cart and not self.after
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
