@@ -24,13 +24,13 @@ def queue_conflicts(
     Alone means by the minutes of the run (see ``jobs``). So a reuse that is a rush by usual minutes
     and still late in the run is named too: that rush cannot be promised.
     """
-    ways = {(way.set_id, way.for_case): way for way in run.runs}
+    ways = run.by_wait()
     uses = {one.use.key: one.use for one in assignments}
     found = []
     for reuse in sorted(reuses, key=lambda one: (one.needed, one.set_id, one.waiter)):
         way = ways.get((reuse.set_id, reuse.waiter))
         if way is not None and way.late > 0 and way.due is not None and way.alone_ready <= way.due:
-            found.append(_make_conflict((reuse, uses[reuse.waiter_use]), way, blamed_station(run, way), clock))
+            found.append(_make_conflict(reuse, uses[reuse.waiter_use], way, blamed_station(run, way), clock))
     return tuple(found)
 
 
@@ -98,8 +98,7 @@ def with_one_more(site: Site, name: str) -> Site:
     return replace(site, stations={**site.stations, name: replace(station, machines=station.machines + 1)})
 
 
-def _make_conflict(wanted: tuple[Reuse, Use], way: SetRun, station: str, clock: SiteClock) -> Conflict:
-    reuse, use = wanted
+def _make_conflict(reuse: Reuse, use: Use, way: SetRun, station: str, clock: SiteClock) -> Conflict:
     return Conflict(
         id=f"queue {reuse.set_id} {reuse.waiter}",
         kind=ConflictKind.QUEUE,

@@ -21,7 +21,7 @@ from picklist.department import (
 )
 from picklist.garbage import no_search_for_garbage
 from picklist.model.built import CountFound
-from picklist.model.conflicts import Cluster, conflicts_in
+from picklist.model.conflicts import Cluster, ConflictKind, conflicts_in
 from picklist.model.department import ChanceReport, DepartmentRun
 from picklist.model.needs import CaseNeeds
 from picklist.model.plan import PLAN_VERSION, Cart, Plan
@@ -316,7 +316,8 @@ def _with_remedies(
 
     progress(Stage.REMEDIES, done, of)
     chances = ChanceAfter(site, order.now, department) if _draws_chances(site, order) else None
-    check = QueueCheck(site, planned, department, order.now, chances)
+    queued = (one for one in conflicts_in(clusters) if one.kind is ConflictKind.QUEUE)
+    check = QueueCheck(site, planned, department, order.now, chances, queued)
     with_some = add_remedies(planned, clusters, check, one_more)
     return add_queue_remedies(Trials(planned, check), check, with_some, one_more)
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from picklist.clock import shift
 from picklist.department import ChanceAfter, late_by_queue
-from picklist.model.conflicts import ChanceLeft
+from picklist.model.conflicts import ChanceLeft, Conflict
 from picklist.model.department import DepartmentRun
 from picklist.model.site import Site
 from picklist.model.uses import Assignment, Use
@@ -21,7 +22,7 @@ Waiting = tuple[str, str]  # a set and the case that waits for it
 class QueueCheck:
     """Runs the department again for edits of a planned day, by the rule and the held loads of its own run.
 
-    ``chances``: tells what chance of failing is left; None where none is drawn.
+    ``chances``: tells what chance of failing is left; None where none is drawn. ``queued``: the conflicts of its run.
     """
 
     def __init__(
@@ -31,8 +32,9 @@ class QueueCheck:
         run: DepartmentRun,
         now: datetime,
         chances: ChanceAfter | None = None,
+        queued: Iterable[Conflict] = (),
     ) -> None:
-        self.planned, self.run, self.now, self.chances = planned, run, now, chances
+        self.planned, self.run, self.now, self.chances, self.queued = planned, run, now, chances, tuple(queued)
         self.turnaround = Turnaround(site, planned.context.turnaround.calendar)
         self.before = self._late(planned)
         self._after: dict[object, dict[Waiting, int]] = {}
@@ -43,6 +45,16 @@ class QueueCheck:
             minutes <= max(0, 0 if one[1] in edited.touched else self.before.get(one, 0))
             for one, minutes in self.late_after(edited).items()
         )
+
+    def leaves_late(self, edited: Edited, conflict: Conflict) -> bool:
+        """Whether a set of the tray of a queue conflict is still late for the case that waits."""
+        sets = {one.id for one in self.planned.context.sets_of.get(conflict.tray, ())}
+        late = self.late_after(edited).items()
+        return any(case == conflict.waiter and set_id in sets and minutes > 0 for (set_id, case), minutes in late)
+
+    def removes(self, edited: Edited) -> tuple[Conflict, ...]:
+        """The queue conflicts that go with edits."""
+        return tuple(one for one in self.queued if not self.leaves_late(edited, one))
 
     def ready(self, edited: Edited, set_id: str, use: Use) -> datetime | None:
         """When a set is ready for a use in the queue after edits; None where the run says nothing of it."""

@@ -14,7 +14,7 @@ from picklist.plan.queue_check import QueueCheck
 from picklist.sets.allocate_group import Service
 from picklist.sets.find_conflicts import FoundConflict
 from picklist.sets.remedies.cost import make_remedy
-from picklist.sets.remedies.find import choose_shown, with_chance
+from picklist.sets.remedies.find import choose_shown, with_chance, with_queue
 from picklist.sets.remedies.search import Search, move
 from picklist.sets.remedies.trial import TrialResult, Trials
 from picklist.wording.say_remedies import searched_words
@@ -54,7 +54,7 @@ def _with_remedies(trials: Trials, check: QueueCheck, conflict: Conflict) -> Con
     more = len(remedies) - len(shown)
     return replace(
         conflict,
-        remedies=tuple(with_chance(trials, one, service.use.key) for one in shown),
+        remedies=tuple(with_chance(trials, with_queue(trials, one), service.use.key) for one in shown),
         decide_by=max((one.until for one in shown if one.until is not None), default=conflict.decide_by),
         searched=search.searched(more),
     )
@@ -99,9 +99,7 @@ class _QueueSearch:
         if verdict is None:
             return None
         self.runs += 1
-        after = self.check.late_after(verdict.edited)
-        mine = {one.id for one in self.planned.context.sets_of.get(self.service.one.tray, ())}
-        late = any(case == self.conflict.waiter and set_id in mine and by > 0 for (set_id, case), by in after.items())
+        late = self.check.leaves_late(verdict.edited, self.conflict)
         return None if late or not self.check.allows(verdict.edited) else verdict
 
     def _first(self, edits: Iterable[Edit]) -> list[TrialResult]:

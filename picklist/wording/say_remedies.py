@@ -171,8 +171,13 @@ def cost_words(remedy: Remedy, tight: int | None, also: Iterable[str]) -> str:
     parts.append("no new conflict")
     if tight is not None and not kinds & {RemedyKind.DIRECT, RemedyKind.ACCEPT}:  # they say themselves what is left
         parts.append(f"tight, {span(tight)} to spare")
+    return with_more_removed("; ".join(parts), also)
+
+
+def with_more_removed(cost: str, also: Iterable[str]) -> str:
+    """What a remedy costs, and what else it removes."""
     others = listed(also)
-    return "; ".join([*parts, *([f"also removes {others}"] if others else [])])
+    return f"{cost}; also removes {others}" if others else cost
 
 
 NOT_ALL = "Not all changes were tried: it would have taken too long."

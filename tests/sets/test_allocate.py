@@ -411,6 +411,17 @@ def test_a_long_question_cut_at_quiet_nights_serves_as_one_piece_would(seed: int
     assert value(asked, answer)[:LATE] == value(asked, AllocationAnswer(given=whole, waits={}))[:LATE]
 
 
+def test_a_set_on_the_built_cart_of_a_case_after_a_quiet_night_is_not_used_before_by_another_case() -> None:
+    """Three sets for two days of 70 cases, two at once; one set is on a cart of the second day, when four need one."""
+    begins = [day * 1440 + 400 + 12 * number for day in range(2) for number in range(70)]
+    jobs = [job(begin, begin + 20, key=f"J{begin:04}") for begin in begins]
+    jobs[70] = replace(jobs[70], cart="A-02")
+    at_once = [job(2000, 2020, key=f"at once {number}") for number in range(4)]
+    answer = solve(question([*jobs, *at_once], shelf("A", 3), margin=0))
+    assert answer.unserved
+    assert [one.job for one in answer.given if one.copy == "A-02" and not one.after] == ["J1840"]
+
+
 @pytest.mark.parametrize("unopened", [None, 95])
 def test_of_two_cases_at_one_minute_the_rushed_set_goes_to_the_one_that_gives_it_back_first(
     unopened: int | None,

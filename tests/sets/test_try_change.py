@@ -10,6 +10,7 @@ from picklist.department import ChanceAfter, run_department
 from picklist.model.conflicts import ConflictKind, Edit, RemedyKind, conflicts_in
 from picklist.model.objections import Lack, ObjectionKind
 from picklist.model.schedule import Side
+from picklist.model.sets import SetState
 from picklist.model.site import Site
 from picklist.model.uses import Use
 from picklist.plan.make import add_queue
@@ -62,6 +63,21 @@ def test_a_cancelled_case_or_an_extra_set_ends_the_shortage(words: str) -> None:
     outcome = tried(words)
     assert [one.id for one in outcome.gone] == ["3/WRIST"]
     assert not outcome.after.conflicts
+
+
+def test_a_set_that_is_completed_for_two_cases_is_one_set() -> None:
+    """Cases 1 and 2 overlap, and the one set of their tray is incomplete: completed for both, it serves the first."""
+    site = replace(SITE, sets={"WRIST-01": replace(SITE.sets["WRIST-01"], state=SetState.INCOMPLETE)})
+    uses = tuple(use for use in USES if use.case in ("1", "2"))
+    moments = {"1": at("06:00"), "2": at("06:30")}
+    for numbers in (("1", "2"), ("2", "1")):
+        edits = (
+            Edit(kind=RemedyKind.COMPLETE, case=number, tray="WRIST", start=moments[number], set_id="WRIST-01")
+            for number in numbers
+        )
+        outcome = tried_on(site, uses, tuple(edits))
+        assert [one.id for one in outcome.before.conflicts] == ["1/WRIST", "2/WRIST"]
+        assert [one.id for one in outcome.after.conflicts] == ["2/WRIST"]
 
 
 def test_an_extra_set_after_the_need_does_not_help() -> None:

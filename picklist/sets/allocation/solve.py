@@ -114,7 +114,8 @@ def cut(question: AllocationQuestion) -> tuple[AllocationQuestion, ...]:
         return (question,)  # a set that never comes back is missing for good
     arrives = max((ready.usual for copy in question.copies for ready in copy.first.values()), default=0)
     stretches: list[list[Job]] = []
-    busy_until = arrives
+    # A set that stands on a built cart is no stretch's to give away before its case has had it.
+    busy_until = max([arrives, *(job.need + 1 for job in question.jobs if job.cart)])
     for job in sorted(question.jobs, key=lambda one: (one.need, one.key)):
         if not stretches or (job.need >= busy_until and job.need >= arrives):
             stretches.append([])

@@ -30,6 +30,7 @@ def with_remedies(trials: Trials, conflict: Conflict, conflicts_found: FoundConf
     made = (make_remedy(trials, verdict, conflicts_found) for verdict in hurries_joined(trials.planned, verdicts))
     now = trials.planned.context.now
     remedies, shown = _allowed(trials, [one for one in made if one.until is None or one.until >= now])
+    shown = tuple(with_queue(trials, one) for one in shown)
     if conflict.kind is not ConflictKind.RESERVE:  # the number kept ready is not drawn
         shown = tuple(with_chance(trials, one, conflicts_found.use.key) for one in shown)
     # For a case that has started nothing comes in time any more: its gap in the reserve only says what is left.
@@ -59,6 +60,18 @@ def _allowed(trials: Trials, remedies: list[Remedy]) -> tuple[list[Remedy], tupl
         if not refused:
             return remedies, shown
         remedies = [one for one in remedies if one.edits not in refused]
+
+
+def with_queue(trials: Trials, remedy: Remedy) -> Remedy:
+    """A remedy with the conflicts of the department's queue that go with it."""
+    gone = trials.whole.removes(trials.tried(remedy.edits).edited) if trials.whole else ()
+    others = [one for one in gone if one.id not in remedy.removes]
+    if not others:
+        return remedy
+    tray_name = trials.planned.context.site.tray_name
+    named = [words.conflict_words(tray_name(one.tray), one.waiter, one.kind) for one in others]
+    removes = (*remedy.removes, *(one.id for one in others))
+    return replace(remedy, removes=removes, cost=words.with_more_removed(remedy.cost, named))
 
 
 def with_chance(trials: Trials, remedy: Remedy, use: str) -> Remedy:

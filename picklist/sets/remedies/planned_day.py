@@ -229,7 +229,10 @@ def _complete(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:
     )
     group = planned.context.group_of[one.tray]
     lacking = (use for use in edited.scenario.uses_of(case.number) if use.tray in group and not planned.service(use))
-    return _with_extra(planned, edited, extra, next(lacking, None))
+    there = [each for each in edited.scenario.extras if each.id == extra.id]  # completed for another case as well
+    others = tuple(each for each in edited.scenario.extras if each.id != extra.id)
+    edited = replace(edited, scenario=replace(edited.scenario, extras=others))
+    return _with_extra(planned, edited, min([*there, extra], key=lambda each: each.ready), next(lacking, None))
 
 
 def _without(planned: PlannedDay, edited: Edited, edit: Edit) -> Edited:

@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import NamedTuple, Protocol
 
 from picklist.clock import minutes_between
-from picklist.model.conflicts import ChanceLeft, ConflictKind, Edit
+from picklist.model.conflicts import ChanceLeft, Conflict, ConflictKind, Edit
 from picklist.model.objections import Objection
 from picklist.model.schedule import Case
 from picklist.model.uses import Use
@@ -43,6 +43,9 @@ class WholePlan(Protocol):
 
     def allows(self, edited: Edited) -> bool:
         """Whether edits make no set late in the department's queue, or later than it was there."""
+
+    def removes(self, edited: Edited) -> tuple[Conflict, ...]:
+        """The conflicts of the queue that go with edits."""
 
     def ready(self, edited: Edited, set_id: str, use: Use) -> datetime | None:
         """When a set is ready for a use in the department's queue after edits; None where that is not known."""
