@@ -46,7 +46,6 @@ BESIDE = {
     "department/forward.py",
     "department/jobs.py",
     "department/queue_conflicts.py",
-    "department/queue_rules.py",
     "department/report.py",
     "department/run_terms.py",
     "department/station_queue.py",

@@ -8,7 +8,6 @@ from datetime import datetime
 
 from picklist.department.forward import Shop, joined_outcome, lateness, ready_in_run, ready_while_better, run_forward
 from picklist.department.jobs import collect_jobs, split_jobs
-from picklist.department.queue_rules import EARLIEST_DEADLINE, RULES
 from picklist.department.report import Reporter
 from picklist.department.run_terms import NEVER, CalendarTimes, DepartmentJob, JobGroup, RunOutcome
 from picklist.model.department import DepartmentRun
@@ -21,33 +20,20 @@ from picklist.sets.turnaround import Turnaround
 HOLD_SHARES = 6  # longest waits are tried whole and in sixths
 
 
-def run_department(
-    site: Site,
-    assignments: Sequence[Assignment],
-    now: datetime,
-    *,
-    rule: str = EARLIEST_DEADLINE,
-) -> DepartmentRun:
+def run_department(site: Site, assignments: Sequence[Assignment], now: datetime) -> DepartmentRun:
     """Run every set of the horizon forward through the site's stations, from ``now``.
 
-    ``rule`` is one of ``queue_rules.RULES`` (KeyError otherwise). Several waits for a
-    fuller load are tried, from none to each station's longest wait. The run whose latest set is
+    Several waits for a fuller load are tried, from none to each station's longest wait. The run whose latest set is
     least late is kept; of equal ones the one with the least total lateness.
     """
-    jobs, shop = _open(site, assignments, now, rule)
-    best = run_best(jobs, shop)
-    return _describe(site, jobs, best, rule, shop.now)
+    jobs, shop = _open(Turnaround(site), assignments, now)
+    return _describe(jobs, shop, run_best(jobs, shop))
 
 
-def run_again(
-    site: Site,
-    assignments: Sequence[Assignment],
-    now: datetime,
-    run: DepartmentRun,
-) -> DepartmentRun:
-    """Run a changed site by the rule of an earlier run, with its loads held as long, to compare the two."""
-    jobs, shop = _open(site, assignments, now, run.rule)
-    return _describe(site, jobs, try_holding(jobs, shop, dict(run.held)), run.rule, shop.now)
+def run_again(site: Site, assignments: Sequence[Assignment], now: datetime, run: DepartmentRun) -> DepartmentRun:
+    """Run a changed site with its loads held as long as in an earlier run, to compare the two."""
+    jobs, shop = _open(Turnaround(site), assignments, now)
+    return _describe(jobs, shop, try_holding(jobs, shop, dict(run.held)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,7 +53,7 @@ def queue_times(run: DepartmentRun) -> dict[tuple[str, str], QueueTime]:
 
 
 class SameRun:
-    """A department that is run again by the rule of an earlier run, with its loads held as long.
+    """A department that is run again with its loads held as long as in an earlier run.
 
     The jobs are collected once, for any number of machines; only the times at which sets are ready are given.
     Groups of jobs that share no station and no set are run again only where their own stations are others.
@@ -81,7 +67,7 @@ class SameRun:
         run: DepartmentRun,
         calendar: Calendar | None = None,
     ) -> None:
-        self._jobs, self._shop = _open(site, assignments, now, run.rule, calendar)
+        self._jobs, self._shop = _open(Turnaround(site, calendar), assignments, now)
         self._groups = [(group, group.stations) for group in split_jobs(self._jobs)]
         self._hold = dict(run.held)
         self._as_it_was = queue_times(run)
@@ -119,7 +105,7 @@ def late_by_queue(
 
     Only of sets that are in time alone: the figures of ``queue_conflicts``, to try many changes on one turnaround.
     """
-    jobs, shop = _opened(turnaround, assignments, now, run.rule)
+    jobs, shop = _open(turnaround, assignments, now)
     ready = ready_in_run(jobs, replace(shop, hold=dict(run.held)))
     return {
         (job.set_id, job.for_case): at - job.due
@@ -129,23 +115,15 @@ def late_by_queue(
 
 
 def _open(
-    site: Site, assignments: Sequence[Assignment], now: datetime, rule: str, calendar: Calendar | None = None
-) -> tuple[tuple[DepartmentJob, ...], Shop]:
-    return _opened(Turnaround(site, calendar), assignments, now, rule)
-
-
-def _opened(
-    turnaround: Turnaround, assignments: Sequence[Assignment], now: datetime, rule: str
+    turnaround: Turnaround, assignments: Sequence[Assignment], now: datetime
 ) -> tuple[tuple[DepartmentJob, ...], Shop]:
     times = CalendarTimes(turnaround.calendar)
-    shop = Shop(now=minute_from(now), stations=turnaround.site.stations, times=times, rule=RULES[rule], hold={})
+    shop = Shop(now=minute_from(now), stations=turnaround.site.stations, times=times, hold={})
     return collect_jobs(turnaround, assignments, now), shop
 
 
-def _describe(site: Site, jobs: Sequence[DepartmentJob], trial: HeldRun, rule: str, now: int) -> DepartmentRun:
-    reporter = Reporter(jobs, trial.outcome, site.stations)
-    run = reporter.describe(rule, now)
-    return replace(run, held=tuple(sorted(trial.hold.items())))
+def _describe(jobs: Sequence[DepartmentJob], shop: Shop, trial: HeldRun) -> DepartmentRun:
+    return Reporter(jobs, trial.outcome, shop.stations).describe(shop.now, trial.hold)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

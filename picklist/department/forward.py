@@ -1,7 +1,7 @@
 """The forward run: send every set through the machines and crew there are, event by event.
 
-A list schedule in order of events: whenever a station may begin, it takes the waiting set that
-its rule puts first, with as many others of the same cycle as fit. A station may hold a load
+A list schedule in order of events: whenever a station may begin, it takes the waiting set whose
+step has the earliest deadline, with as many others of the same cycle as fit. A station may hold a load
 that is not full for ``hold`` minutes after its first set came, but never past the latest start
 of a set in it, and not when no other set of the cycle is on its way.
 """
@@ -13,7 +13,6 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from picklist.department.queue_rules import Rule
 from picklist.department.run_terms import (
     NEVER,
     DepartmentJob,
@@ -30,12 +29,11 @@ from picklist.model.routes import Station
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shop:
-    """The conditions of a run: its first minute, stations and their times, the rule, minutes to hold by station."""
+    """The conditions of a run: its first minute, stations and their times, minutes to hold by station."""
 
     now: int
     stations: Mapping[str, Station]
     times: Times
-    rule: Rule
     hold: Mapping[str, int]
 
 
@@ -197,7 +195,7 @@ class _Run:
         if step.station:
             if self.record:
                 self.record.arrivals[place] = now
-            self.queues[step.station].enter(place, now, self.shop.rule)
+            self.queues[step.station].enter(place, now)
             return
         begins = self.shop.times.begin("", step.run, step.minutes, now)
         ends = self.shop.times.end("", step.run, step.minutes, begins)

@@ -18,7 +18,6 @@ from functools import lru_cache
 from itertools import zip_longest
 
 from picklist.clock import minutes_between, shift
-from picklist.department.queue_rules import is_without_hope
 from picklist.department.run_terms import DepartmentJob, JobGroup, JobStep
 from picklist.grouping import grouped
 from picklist.model.routes import Step
@@ -58,7 +57,7 @@ def collect_jobs(turnaround: Turnaround, assignments: Sequence[Assignment], now:
         for way in _ways_of(turnaround, turnaround.site.sets[set_id], uses.get(set_id, ()), now):
             job = _make_job(turnaround, way, now, follows)
             if job is not None:
-                follows = None if is_without_hope(job) else len(jobs)
+                follows = None if job.is_without_hope else len(jobs)
                 jobs.append(job)
     return tuple(jobs)
 

@@ -12,6 +12,7 @@ from picklist.model.routes import Station
 from picklist.sets.calendar import instant_of
 
 QUARTER = 15
+EARLIEST_DEADLINE = "earliest deadline"  # what stations go by, as the worklist says it
 
 
 class Reporter:
@@ -22,11 +23,12 @@ class Reporter:
         self.outcome = outcome
         self.stations = stations
 
-    def describe(self, rule: str, now: int) -> DepartmentRun:
+    def describe(self, now: int, hold: Mapping[str, int]) -> DepartmentRun:
         """The run as a whole; a set that some station never takes is left out."""
         runs = tuple(self._set_run(j) for j in self._in_order() if self.outcome.ready[j] < NEVER)
         return DepartmentRun(
-            rule=rule,
+            rule=EARLIEST_DEADLINE,
+            held=tuple(sorted(hold.items())),
             runs=runs,
             loads=tuple(self._load(batch) for batch in sorted(self.outcome.batches, key=_station_then_time)),
             hours=tuple(self._hours(now)),

@@ -53,6 +53,11 @@ class DepartmentJob:
     follows: int | None = None
     away: int = 0
 
+    @property
+    def is_without_hope(self) -> bool:
+        """Whether the set could not be in time even with the department to itself."""
+        return self.due is not None and self.alone > self.due
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobGroup:

@@ -8,11 +8,12 @@ from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from picklist.department.queue_rules import Rule, is_without_hope
 from picklist.department.run_terms import NEVER, DepartmentJob, JobStep, Place, Times
 from picklist.model.routes import Station
 
-Waiting = tuple[int, bool, int, str, Place]  # the rule's key, without hope, arrival, set, place
+# Deadline of the step, without hope, arrival, set, place: of equal deadlines a set that can still be in time goes
+# before one that could not be, even alone.
+Waiting = tuple[int, bool, int, str, Place]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,12 +46,12 @@ class StationQueue:
         self.queues: dict[str, list[Waiting]] = defaultdict(list)
         self.coming = coming
 
-    def enter(self, place: Place, now: int, rule: Rule) -> None:
+    def enter(self, place: Place, now: int) -> None:
         """A set has come and waits."""
         job, step = self.jobs[place[0]], self.step(place)
         self.coming[step.cycle] -= 1
-        key = rule(job, place[1], now)
-        insort(self.queues[step.cycle], (key, is_without_hope(job), now, job.set_id, place))
+        deadline = NEVER if step.deadline is None else step.deadline
+        insort(self.queues[step.cycle], (deadline, job.is_without_hope, now, job.set_id, place))
 
     def choose(self, now: int) -> Choice:
         """Free machines that are done, and take the first load that can start now.

@@ -20,7 +20,7 @@ Waiting = tuple[str, str]  # a set and the case that waits for it
 
 
 class QueueCheck:
-    """Runs the department again for edits of a planned day, by the rule and the held loads of its own run.
+    """Runs the department again for edits of a planned day, with the held loads of its own run.
 
     ``chances``: tells what chance of failing is left; None where none is drawn. ``queued``: the conflicts of its run.
     """

@@ -6,7 +6,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from picklist.department.forward import Shop
-from picklist.department.queue_rules import RULES
 from picklist.department.run_terms import NEVER, DepartmentJob, JobStep
 from picklist.model.routes import Station
 
@@ -31,8 +30,8 @@ class Closed(AlwaysOpen):
         return NEVER if station == self.closed else at
 
 
-def shop(*stations: Station, rule: str = "earliest deadline", **hold: int) -> Shop:
-    return Shop(now=0, stations={s.id: s for s in stations}, times=AlwaysOpen(), rule=RULES[rule], hold=hold)
+def shop(*stations: Station, **hold: int) -> Shop:
+    return Shop(now=0, stations={s.id: s for s in stations}, times=AlwaysOpen(), hold=hold)
 
 
 def job(

@@ -274,13 +274,6 @@ def test_that_the_same_day_is_run_the_same_whatever_the_order_of_the_sheets() ->
     assert run_department(site, assignments, NIGHT) == run_department(turned, assignments[::-1], NIGHT)
 
 
-def test_that_the_rule_can_be_chosen() -> None:
-    site, assignments, _ = five_sets(1)
-    assert run_department(site, assignments, NIGHT, rule="first come").rule == "first come"
-    with pytest.raises(KeyError):
-        run_department(site, assignments, NIGHT, rule="whoever shouts")
-
-
 def test_that_a_set_nobody_waits_for_lets_urgent_ones_pass_but_not_for_ever() -> None:
     """One washer. The dirty set is there first; the one for 13:30 passes it, the one for the day after does not."""
     site = station(ward({"WRIST": 3}), "washers", machines=1, per_load=1)

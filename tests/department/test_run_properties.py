@@ -10,7 +10,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from picklist.department import queue_conflicts, run_department
-from picklist.department.queue_rules import RULES
 from picklist.model.department import DepartmentRun
 from picklist.model.sets import SetState
 from picklist.model.site import Site
@@ -72,12 +71,10 @@ def within_hours(site: Site, run: DepartmentRun) -> None:
 
 
 @settings(max_examples=tries(40))
-@given(days(), st.sampled_from(sorted(RULES)))
-def test_that_the_run_keeps_to_hours_starts_and_machines(
-    day: tuple[Site, list[Assignment], list[Reuse]], rule: str
-) -> None:
+@given(days())
+def test_that_the_run_keeps_to_hours_starts_and_machines(day: tuple[Site, list[Assignment], list[Reuse]]) -> None:
     site, assignments, reuses = day
-    run = run_department(site, assignments, NOW, rule=rule)
+    run = run_department(site, assignments, NOW)
     within_hours(site, run)
     for load in run.loads:
         same = [one for one in run.loads if one.station == load.station and one.begins <= load.begins < one.ends]
