@@ -57,7 +57,7 @@ def scan(
     TIMES 3             it was three of the item scanned last, all together
     MISSING 100245 2    two of it did not come
     FOUND 100245 1      one of what was missing is on the cart now
-    INSTEAD x y         y was taken in place of x
+    INSTEAD x y 1       one of y was taken in place of x; without a number, all
     COUNT 100245 14     the shelf held fourteen
     BY mk               who built it
     DONE                the cart is built

@@ -31,10 +31,7 @@ def build_lines(built: Built) -> list[str]:
     if stopped:
         lines.append(f"ON HOLD: fix the data to print these lists: {', '.join(stopped)}")
     for kind, conflicts in _by_kind(plan).items():
-        first = min((c.decide_by for c in conflicts if c.decide_by), default=None)
-        by = f", first decision by {clock.stamp(first)}" if first else ""
-        cases = ", ".join(dict.fromkeys(c.waiter for c in conflicts))
-        lines.append(f"{kind.value}: {len(conflicts)} (case {cases}){by}")
+        lines.append(f"{kind.value}: {_counted(plan, conflicts)}")
     lines += _other_days(plan)
     if plan.shortages:
         lines.append(f"short in stock: {', '.join(f'{s.name} ({s.item})' for s in plan.shortages)}")
@@ -142,12 +139,14 @@ def _other_days(plan: Plan) -> list[str]:
     """One line for the conflicts of the horizon that touch no case of the day."""
     shown = {one.id for conflicts in _by_kind(plan).values() for one in conflicts}
     rest = [one for one in plan.conflicts if one.id not in shown]
-    if not rest:
-        return []
-    first = min((one.decide_by for one in rest if one.decide_by), default=None)
+    return [f"conflicts on other days: {_counted(plan, rest)}"] if rest else []
+
+
+def _counted(plan: Plan, conflicts: list[Conflict]) -> str:
+    """How many conflicts, of which cases, and until when the first of them that still can be decided must be."""
+    first = min((one.decide_by for one in conflicts if one.decide_by and one.decide_by >= plan.now), default=None)
     by = f", first decision by {plan.settings.site_clock.stamp(first)}" if first else ""
-    cases = ", ".join(dict.fromkeys(one.waiter for one in rest))
-    return [f"on other days: {len(rest)} (case {cases}){by}"]
+    return f"{len(conflicts)} (case {', '.join(dict.fromkeys(one.waiter for one in conflicts))}){by}"
 
 
 def _conflict_facts(conflict: Conflict, clock: SiteClock) -> dict[str, Any]:

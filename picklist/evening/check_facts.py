@@ -19,6 +19,7 @@ from picklist.problems import Problem, Where, to_fix
 from picklist.resolve import latex_in_pack, suspects_text
 from picklist.tables.nearest import Candidates
 from picklist.tables.private import looks_private, may_be_quoted
+from picklist.wording import full_day
 
 UNKNOWN = "unknown scan"  # the kind of a problem with a text that is neither an id nor a label
 Found = tuple[TakenItem | None, Problem | None]
@@ -252,7 +253,8 @@ class _Check:
                 self._report("set not usable", taken.where, what, one.id, ())
         for item in (*facts.scanned, *facts.added):
             if item.expiry and item.expiry < cart.case.day:
-                what = f"{item.item} lot {item.lot} on cart {facts.case} expires {item.expiry}, before the case"
+                expires = f"expires {full_day(item.expiry)}, before the case; do not use it"
+                what = f"{item.item} lot {item.lot} on cart {facts.case} {expires}"
                 self._report("expired", item.where, what, item.lot, ())
         if cart.case.latex_alert:
             for name, where in (

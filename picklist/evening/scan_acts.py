@@ -209,7 +209,8 @@ class Acts:
         item, number = self._item_and_number(text)
         before = self.facts.missing_of(item)
         if not before or (number is not None and not 0 < number <= before):
-            what = f"{before} of {item} are missing" if before else "nothing of this is missing"
+            many = f"{before} of {item} {'is' if before == 1 else 'are'} missing"
+            what = many if before else "Nothing of this is missing"
             return self.facts, (self._answer(ScanKind.UNKNOWN_SCAN, Weight.REFUSED, name=what),)
         return self._less_missing(self.facts, item, number or before)
 

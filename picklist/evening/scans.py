@@ -9,7 +9,7 @@ what follows comes on the next lines. Capital and small letters are the same.
     TIMES 3             it was three of the item scanned last, all together
     MISSING 100245 2    two of it did not come (all of them without a number; a tray or set too)
     FOUND 100245 1      one of what was missing is on the cart now (all of it without a number)
-    INSTEAD x y         y was taken in place of x
+    INSTEAD x y 1       one of y was taken in place of x; without a number, all
     COUNT 100245 14     the shelf held fourteen
     BY mk   AT 21:40    who built it, and when
     NOTE ...            anything the next shift should know
@@ -222,7 +222,8 @@ class ScanSession:
         if word == "CART" or (not word and book.opens(rest)):
             return self._open(book, rest)
         sitting = self._sitting
-        if sitting is None or sitting.closed:
+        unsigned = sitting is not None and sitting.closed and not sitting.facts.by  # people sign last
+        if sitting is None or (sitting.closed and not (word == "BY" and unsigned)):
             return (self._answer(ScanKind.NO_CART, Weight.REFUSED, scan=rest or word),)
         cart = book.cart(sitting.case)
         if cart is None or cart.stopped:  # a build took it away meanwhile
@@ -325,11 +326,11 @@ class ScanSession:
             self._back_to(sitting, step)
             return answers
         try:
-            self._keep(sitting, changed, going_on=word != "DONE")
+            self._keep(sitting, changed, going_on=not (sitting.closed or word == "DONE"))
         except ReportedMeanwhileError:
             self._back_to(sitting, step)
             raise
-        sitting.closed = word == "DONE"
+        sitting.closed |= word == "DONE"
         sitting.was_built |= sitting.closed
         if sitting.facts != step.facts or sitting.scanned != step.scanned or word in ("BY", "AT"):
             sitting.steps.append(replace(step, answer=answers[0]))

@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime
 from picklist.clock import NoSuchTimeError, SiteClock
 from picklist.inputs.far_days import span_of
 from picklist.settings import DateOrder
+from picklist.tables.cells import Fault
 from picklist.tables.parse_dates import parse_date_text
 from picklist.tables.parse_times import parse_stamp_text
 from picklist.tasks.errors import WrongUse
@@ -30,7 +31,7 @@ def typed_moment(text: str) -> datetime:
         return found
     near = " or ".join(f'"{one}"' for one in fault.nearest)
     hint = f"did you mean {near}?" if near else f'use a day and a time, as "{EXAMPLE}"'
-    raise WrongUse(f'--now "{text}" is not a day and time: {fault.message}; {hint}')
+    raise WrongUse(f'--now "{text}" is not a day and time{_why(fault)}; {hint}')
 
 
 def typed_day(text: str, option: str) -> date:
@@ -41,7 +42,12 @@ def typed_day(text: str, option: str) -> date:
         return found
     near = " or ".join(fault.nearest)
     hint = f"did you mean {near}?" if near else "use a day, as 2026-11-26"
-    raise WrongUse(f'{option} "{text}" is not a day: {fault.message}; {hint}')
+    raise WrongUse(f'{option} "{text}" is not a day{_why(fault)}; {hint}')
+
+
+def _why(fault: Fault) -> str:
+    """What is wrong with a day or time, unless that is only that it is none."""
+    return "" if fault.message.startswith("this is not") else f": {fault.message}"
 
 
 class Meant(datetime):

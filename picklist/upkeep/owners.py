@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from picklist.model.site import Site
 from picklist.tables.nearest import Candidates, plain
 
+MOST_NAMED = 5  # people who have a word of their names in common, to choose from
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Owner:
@@ -27,7 +29,8 @@ class Owner:
 def find_owner(site: Site, written: str) -> Owner | tuple[str, ...]:
     """The owner meant by a surgeon's id or name, or by the name of a service; of none or several the ones to choose.
 
-    An id as it is in Staff comes first. A name that several have is never guessed at.
+    An id as it is in Staff comes first, then whole names, then a part of a name that nobody else has. A name that
+    several have is never guessed at.
     """
     if written.strip() in site.staff:
         return Owner(surgeon=written.strip())
@@ -35,6 +38,11 @@ def find_owner(site: Site, written: str) -> Owner | tuple[str, ...]:
     services = _services(site)
     owners = [Owner(surgeon=one.id) for one in site.staff.values() if wanted in (plain(one.id), plain(one.name))]
     owners += [Owner(service=service) for service in services if wanted == plain(service)]
+    if not owners:
+        words = {plain(word) for word in written.split()}
+        of_name = ((one.id, {plain(word) for word in one.name.split()}) for one in site.staff.values())
+        alike = [Owner(surgeon=person) for person, name in of_name if words and words <= name]
+        owners = alike if len(alike) <= MOST_NAMED else []
     if len(owners) == 1:
         return owners[0]
     named = {member.id: member.name for member in site.staff.values()} | dict.fromkeys(services, "")

@@ -242,7 +242,7 @@ def fill_answers(workbook: Workbook, site: Site, comparison: Comparison, places:
         del workbook[ANSWERS_SHEET]
     problems = [*(clash.problem for clash in comparison.clashes), *comparison.mistakes]
     listed = [_problem(one, places) for one in problems]
-    heads = row_of(("Sheet", "Cell", "You wrote", "What is wrong", "What would be right"), style.COLUMN_HEAD)
+    heads = row_of(("Sheet", "Cell", "You wrote", "What is wrong", "What to type"), style.COLUMN_HEAD)
     taken = [f"{card_name(site, one.procedure)}: {change_text(site, one)}" for one in comparison.proposal.changes]
     asked = [f"{card_name(site, one.procedure)}: {request_text(one)}" for one in comparison.proposal.requests]
     notices = [f"{one.where.sheet or one.where.file}: {one.message}" for one in comparison.notices]

@@ -122,6 +122,7 @@ def _nothing_to_undo(one: ScanAnswer, _clock: SiteClock) -> str:
 
 def _checked(one: ScanAnswer, _clock: SiteClock) -> str:
     sentence = one.problem.sentence_on_screen() if one.problem else ""
+    sentence = f"This {sentence.removeprefix('this ')}" if sentence.startswith("this ") else sentence
     return f"{sentence}{'' if one.recorded else ': not recorded'}."
 
 
@@ -141,7 +142,7 @@ _SENTENCES: Mapping[ScanKind, str] = {
     ScanKind.ITEM_ON: "{thing}: {quantity} of {listed} on cart {case}.",
     ScanKind.OTHER_LOT: "{thing}: {quantity} of {listed} on cart {case}. The list names lot {few}: see that this one "
     "may be used.",
-    ScanKind.COUNTED_BEFORE: "{many_before} of {thing} were reported on cart {case} before{reported}, so this "
+    ScanKind.COUNTED_BEFORE: "{many_before} of {thing} {were} reported on cart {case} before{reported}, so this "
     "one was not counted again. If there are more now, scan TIMES and how many there are in all.",
     ScanKind.INSTEAD: "On cart {case} in place of {first}: {quantity} of {thing}.",
     ScanKind.COUNT: "Counted on the shelf: {quantity} of {thing}.",
@@ -174,6 +175,7 @@ def _words(one: ScanAnswer, clock: SiteClock) -> dict[str, object]:
         "quantity": one.quantity,
         "listed": one.listed,
         "many_before": one.before,
+        "were": "was" if one.before == 1 else "were",
         "before": _BEFORE[one.before] if one.before < len(_BEFORE) else "",
         "reported": _reported(one, clock),
         "thing": _thing(one),

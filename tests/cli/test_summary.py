@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import replace
+from datetime import timedelta
 from io import StringIO
 from pathlib import Path
 
@@ -29,9 +30,13 @@ def test_conflicts_of_other_days_get_a_line_of_their_own() -> None:
     written = PrintResult(folder=Path("out"), files=(), drawn=(), kept=(), notices=())
     lines = build_lines(Built(problems=(), plan=plan, written=written))
     assert [line for line in lines if "other days" in line] == [
-        "on other days: 1 (case F2), first decision by Fri 27 Nov 07:30"
+        "conflicts on other days: 1 (case F2), first decision by Fri 27 Nov 07:30"
     ]
     assert not [line for line in lines if line.startswith("short")]
+    late = [replace(one, decide_by=plan.now - timedelta(minutes=1)) for one in plan.clusters[0].conflicts]
+    over = replace(plan, clusters=(replace(plan.clusters[0], conflicts=tuple(late)),))
+    lines = build_lines(Built(problems=(), plan=over, written=written))
+    assert "conflicts on other days: 1 (case F2)" in lines, "a moment that is over is no moment to decide by"
 
 
 def test_that_a_cart_on_hold_is_counted_neither_in_words_nor_for_scripts() -> None:

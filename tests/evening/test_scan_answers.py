@@ -188,7 +188,7 @@ def test_that_an_expired_lot_and_latex_are_told_at_once() -> None:
     session.take("C-1.R1")
     on, late = session.take(f"(01){GTIN}(17)261101(10)L1")
     assert (on.kind, late.weight) == (ScanKind.ITEM_ON, Weight.FIX)
-    assert "expires 2026-11-01, before the case" in say(late, CLOCK)
+    assert "expires Sun 1 Nov 2026, before the case; do not use it" in say(late, CLOCK)
     session.take("C-2.R1")
     assert any("holds latex" in say(one, CLOCK) for one in session.take("100300"))
 
@@ -282,3 +282,13 @@ def test_that_a_tray_for_which_no_set_was_planned_is_not_taken_as_planned() -> N
     said = words_of(session, "DONE")
     assert "No set was scanned for 1 tray (taken as planned): SAW-01." in said
     assert "The list has no set for 1 tray, and none was scanned; the cart is without: knee." in said
+
+
+def test_that_a_cart_that_nobody_signed_can_be_signed_after_done_and_no_other() -> None:
+    reports = InMemory()
+    session = sitting(reports)
+    answers(session, "C-1.R1", "DONE")
+    assert kinds_of(session, "BY mk") == [ScanKind.BY]
+    assert (reports.kept["C-1"].by, reports.kept["C-1"].done) == ("mk", True)
+    assert kinds_of(session, "BY rt", "KNEE-01") == [ScanKind.NO_CART, ScanKind.NO_CART]
+    assert reports.kept["C-1"].by == "mk"

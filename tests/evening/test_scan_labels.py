@@ -108,14 +108,14 @@ def test_that_a_box_is_no_piece_and_is_said_to_be_a_box() -> None:
     """GTIN-14: the indicator in front tells a box of the same thing (GS1 General Specifications 2.1)."""
     single = the_site(lap=Item(id="lap", name="Lap", gtin="416000336108", latex=False))
     box = "1041600033610"
-    assert refusal(f"{box}{check_digit(box)}", single).startswith("this is a box of lap, Lap")
+    assert refusal(f"{box}{check_digit(box)}", single).startswith("This is a box of lap, Lap")
     boxed = the_site(lap=Item(id="lap", name="Lap", gtin=f"{box}{check_digit(box)}", latex=False))
-    assert refusal("416000336108", boxed).startswith("this is a smaller package of lap, Lap")
+    assert refusal("416000336108", boxed).startswith("This is a smaller package of lap, Lap")
 
 
 def test_that_a_hibc_package_of_another_level_is_said_too() -> None:
     site = the_site(lap=Item(id="lap", name="Lap", hibc="H123ABC01234567891", latex=False))
-    assert refusal("+H123ABC01234567890D", site).startswith("this is a smaller package of lap, Lap")
+    assert refusal("+H123ABC01234567890D", site).startswith("This is a smaller package of lap, Lap")
 
 
 def test_that_hibc_labels_in_one_symbol_or_two_give_item_lot_and_expiry() -> None:

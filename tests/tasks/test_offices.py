@@ -110,6 +110,12 @@ def test_that_two_surgeons_of_one_name_are_asked_about(clinic: Path, tmp_path: P
         card_history(clinic, None, "Dr. Quill", NOW)
 
 
+def test_that_a_part_of_a_name_is_enough_where_nobody_else_has_it(clinic: Path, tmp_path: Path) -> None:
+    assert send_cards(clinic, "quill", tmp_path / "x.xlsx", NOW).name == "Dr. Quill (S01)"
+    with pytest.raises(WrongUse, match=r"Dr. Quill \(S01\) or Dr. Tarn"):
+        send_cards(clinic, "dr", tmp_path / "x.xlsx", NOW)
+
+
 def test_that_a_surgeon_called_like_a_service_is_asked_about(clinic: Path, tmp_path: Path) -> None:
     write_clinic(clinic, tables={"Staff": [*sound_rows()["Staff"], {"person": "S03", "name": "General"}]})
     with pytest.raises(WrongUse, match="Base cards of General"):
