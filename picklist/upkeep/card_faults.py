@@ -169,7 +169,7 @@ def _card_faults(book: CardBook, owner: Owner, procedure: str, day: date) -> lis
         _fault(FaultKind.IDLE, line, f"the card has no {line.instead_of or line.thing} to {line.change}")
         for line in idle_lines(rows)
     ]
-    faults += _in_pack(book.site, owner, procedure, rows)
+    faults += _in_pack(book.site, rows)
     for row in rows:
         if owner.surgeon and row.own and row.beneath and row.want == row.beneath:
             text = f"{_named(book.site, row.own[0])} is asked for as the base card has it anyway"
@@ -177,7 +177,7 @@ def _card_faults(book: CardBook, owner: Owner, procedure: str, day: date) -> lis
     return faults
 
 
-def _in_pack(site: Site, owner: Owner, procedure: str, rows: list[CardRow]) -> list[CardFault]:
+def _in_pack(site: Site, rows: list[CardRow]) -> list[CardFault]:
     """Loose items that the card's own packs hold; said once, on the card whose line asks for it."""
     held: Counter[str] = Counter()
     for row in rows:
@@ -194,16 +194,7 @@ def _in_pack(site: Site, owner: Owner, procedure: str, rows: list[CardRow]) -> l
             f"{thing_name(site, want.kind, want.thing)} ({want.thing}): {want.open} open asked for, "
             f"the pack holds {held[want.thing]}; {left or 'none'} left to pick"
         )
-        faults.append(
-            CardFault(
-                kind=FaultKind.IN_PACK,
-                procedure=procedure,
-                surgeon=owner.layer,
-                thing=want.thing,
-                text=text,
-                where=row.own[0].where,
-            )
-        )
+        faults.append(_fault(FaultKind.IN_PACK, row.own[0], text))
     return faults
 
 

@@ -69,22 +69,16 @@ def write_office_workbook(
     path: Path,
     *,
     day: date,
-    procedures: tuple[str, ...] = (),
     told: tuple[AnsweredRequest, ...] = (),
 ) -> WorkbookStamp:
-    """Write the workbook of an owner as the cards are on ``day``, and give its stamp.
+    """Write the workbook of an owner as the cards are on ``day``, completely or not at all, and give its stamp.
 
-    ``procedures`` are taken in even if the owner has neither lines nor cases of them; ``told`` are
-    answers to what the office asked for before. The same site, owner, day and answers give the same bytes.
+    ``told`` are answers to what the office asked for before. The same site, owner, day and answers give the same
+    bytes. Raises OSError, BusyError.
     """
-    plan = replace(plan_office_book(site, owner, day, procedures), told=told)
-    write_book(plan, path)
-    return plan.stamp
-
-
-def write_book(plan: BookPlan, path: Path) -> None:
-    """Write a planned workbook, completely or not at all. Raises OSError, BusyError."""
+    plan = replace(plan_office_book(site, owner, day), told=told)
     write_file(path, office_bytes(plan))
+    return plan.stamp
 
 
 def office_bytes(plan: BookPlan) -> bytes:

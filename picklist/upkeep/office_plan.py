@@ -74,9 +74,9 @@ class BookPlan:
     told: tuple[AnsweredRequest, ...] = ()
 
 
-def plan_office_book(site: Site, owner: Owner, day: date, procedures: tuple[str, ...] = ()) -> BookPlan:
-    """The workbook of an owner as the cards are on a day; ``procedures`` are taken in besides its own."""
-    wanted = tuple(dict.fromkeys((*procedures_of(site, owner), *procedures)))
+def plan_office_book(site: Site, owner: Owner, day: date) -> BookPlan:
+    """The workbook of an owner as the cards are on a day."""
+    wanted = procedures_of(site, owner)
     stamp = WorkbookStamp(version=card_version(site, owner, wanted, day), owner=owner, day=day, site=site.settings.site)
     book, entries = open_book(site), list_entries(site)
     cards: tuple[str | None, ...] = (*wanted, None) if owner.surgeon else wanted

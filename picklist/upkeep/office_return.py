@@ -31,12 +31,16 @@ FEW_HEADERS = 3  # by which a row of headers is known, whatever was done to the 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfficeRow:
-    """One row of a returned sheet. ``cells`` by header; ``sent`` is the row's own stamp, where it still has it."""
+    """One row of a returned sheet. ``cells`` by header; ``sent`` is the row's own stamp, where it still has it.
+
+    ``version`` is that of the workbook that it was sent in.
+    """
 
     source: Source
     number: int
     cells: dict[str, Raw]
     key: str = ""
+    version: str = ""
     sent: StampRow | None = None
 
     def where(self, header: str = "") -> Where:
@@ -273,12 +277,12 @@ def _read_sheet(
         for number, raws in enumerate(grid.rows[row + 1 :], start=row + 2)
     ]
     rows = [one for one in rows if one.sent or one.key or not one.is_blank]
-    strange = [one for one in rows if (mark := _mark_of(one)) and mark[0].version != stamp.version]
+    strange = [one for one in rows if one.version not in ("", stamp.version)]
     for one in strange:
         ledger.report(
             "other-version",
             one.where("Name (number)"),
-            f"this row was copied from another workbook (version {_version_of(one)})",
+            f"this row was copied from another workbook (version {one.version})",
             expected="rows of this workbook; write new lines in the empty boxes",
         )
     kept = tuple(one for one in rows if one not in strange)
@@ -329,18 +333,9 @@ def _find_header(grid: Grid) -> tuple[int, dict[str, int]] | None:
 
 def _read_row(source: Source, number: int, cells: dict[str, Raw]) -> OfficeRow:
     mark, key = read_mark(cells.get("As sent")), cells.get("Line")
-    sent = mark[1] if mark else None
+    version, sent = (mark[0].version, mark[1]) if mark else ("", None)
     known = sent.key if sent else tidy(key) if isinstance(key, str) else ""
-    return OfficeRow(source=source, number=number, cells=cells, key=known, sent=sent)
-
-
-def _mark_of(row: OfficeRow) -> tuple[WorkbookStamp, StampRow] | None:
-    return read_mark(row.cells.get("As sent"))
-
-
-def _version_of(row: OfficeRow) -> str:
-    mark = _mark_of(row)
-    return mark[0].version if mark else ""
+    return OfficeRow(source=source, number=number, cells=cells, key=known, version=version, sent=sent)
 
 
 def damaged_book(name: str) -> Problem:
