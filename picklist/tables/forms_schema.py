@@ -148,7 +148,7 @@ CARD_SHEET = Table(
         C("Open", T.WHOLE, "Opened onto the field", default="0", least=0, most=999, width=6.5),
         C("Hold", T.WHOLE, "In the room, unopened", default="0", least=0, most=999, width=6.5),
         C("Note", T.TEXT, "A text", width=28, longest=300),
-        C("Your word", T.TEXT, "'no longer', 'mine counts' or nothing", width=11.5),
+        C("Keep or drop", T.TEXT, "'no longer', 'mine counts' or nothing", width=12.5, was=("Your word",)),
         C("Only when", T.CONDITIONS, BY_NAME["Cards"].column("only if").help, width=14),
         C("Comes from", T.TEXT, "Whose line it is", width=22),
         C("Line", T.TEXT, "The key of the row", width=6),

@@ -38,8 +38,8 @@ LIST_COLUMNS = {
 HOW_TO = (
     ("Boxed cells", "are yours to change. Everything else is protected."),
     ("Open, hold", "open: opened onto the field; hold: in the room, unopened."),
-    ("Drop a line", "choose 'no longer' under Your word, or write 0 under open and hold."),
-    ("Bring a line back", "empty Your word and write how many under open or hold."),
+    ("Drop a line", "choose 'no longer' under 'Keep or drop', or write 0 under open and hold."),
+    ("Bring a line back", "empty 'Keep or drop' and write how many under open or hold."),
     ("Another thing", "choose it over the old one under Name (number)."),
     ("A new line", "use the empty boxes under the lines; type the first letters, then open the list."),
     ("Not in the list", "ask in the area at the foot of the sheet."),

@@ -55,7 +55,7 @@ class CellReader:
         flaws = _flaws(row)
         if flaws:
             return RowReading(want=None, problems=flaws)
-        if row.is_blank and not row.text("Your word"):
+        if row.is_blank and not row.text("Keep or drop"):
             return RowReading(want=None, problems=(_emptied(row, sent),))
         dropped, insists, wrong = self._word(row)
         thing, fault = self._thing(row, sent)
@@ -131,7 +131,7 @@ class CellReader:
                 problems.append(_at(row, header, fault))
             amounts.append(value if isinstance(value, int) else 0)
         empty = all(is_empty(row.cells.get(header)) for header in ("Open", "Hold"))
-        if empty and not problems and not row.text("Your word"):
+        if empty and not problems and not row.text("Keep or drop"):
             expected = f"how many; or '{NO_LONGER}'"
             problems.append(to_fix("no-quantity", row.where("Open"), NO_QUANTITY, expected=expected))
         return amounts[0], amounts[1], problems
@@ -143,9 +143,9 @@ class CellReader:
 
     def _word(self, row: OfficeRow) -> tuple[bool, bool, Problem | None]:
         """Whether the row is dropped, whether the office insists, and a word that is neither."""
-        if any(plain(row.text(header)) in DROP_WORDS for header in ("Your word", "Open", "Hold", "Note")):
+        if any(plain(row.text(header)) in DROP_WORDS for header in ("Keep or drop", "Open", "Hold", "Note")):
             return True, False, None
-        word = row.text("Your word")
+        word = row.text("Keep or drop")
         if plain(word) in MINE_WORDS:
             return False, True, None
         if not word:
@@ -157,7 +157,7 @@ class CellReader:
             expected=f"nothing, '{NO_LONGER}' or '{MINE_COUNTS}'; anything else belongs under Note",
             nearest=near,
         )
-        return False, False, _at(row, "Your word", fault)
+        return False, False, _at(row, "Keep or drop", fault)
 
     def _only_when(self, row: OfficeRow) -> tuple[Side | None, tuple[Condition, ...], Problem | None]:
         conditions, fault = self._parsers["Only when"](row.cells.get("Only when"))
@@ -206,14 +206,14 @@ def _emptied(row: OfficeRow, sent: StampRow) -> Problem:
         "row-emptied",
         row.where("Name (number)"),
         f"this row was emptied; it was {sent.shown}",
-        expected=f"'{NO_LONGER}' under Your word to drop the line, or the line as it was",
+        expected=f"'{NO_LONGER}' under 'Keep or drop' to drop the line, or the line as it was",
     )
 
 
 def _drop_and_amount(row: OfficeRow) -> Problem:
     return to_fix(
         "dropped-with-quantity",
-        row.where("Your word"),
+        row.where("Keep or drop"),
         f"this row says both '{NO_LONGER}' and a new quantity",
         expected="one of the two",
     )

@@ -158,7 +158,7 @@ def _line(site: Site, book: CardBook, stamp: WorkbookStamp, row: CardRow, stampe
             "Open": want.open if want else 0,
             "Hold": want.hold if want else 0,
             "Note": want.note if want else None,
-            "Your word": None if want else NO_LONGER,
+            "Keep or drop": None if want else NO_LONGER,
             "Only when": stamped.when or None,
             "Comes from": _comes_from(site, book, row, stamp.owner),
             "Line": stamped.key,

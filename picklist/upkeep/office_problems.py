@@ -46,7 +46,7 @@ def clash(site: Site, row: OfficeRow, since: date, office: RowValue | None, now:
     yours = open_and_hold(office.open, office.hold) if office else "'no longer'"
     day = site.settings.site_clock.day_text(since)
     message = f"you wrote: {want_text(site, office)}; since {day} the card says: {want_text(site, now)}"
-    expected = f"what the card says now; or '{MINE_COUNTS}' under Your word if {yours} is still right"
+    expected = f"what the card says now; or '{MINE_COUNTS}' under 'Keep or drop' if {yours} is still right"
     return _named(to_fix("clash", row.where(NAME), message, expected=expected), row)
 
 

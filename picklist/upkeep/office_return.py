@@ -25,7 +25,7 @@ from picklist.upkeep.stamps import StampRow, WorkbookStamp, read_mark
 SEARCHED_ROWS = 40
 VERSION = re.compile(r"\bversion ([0-9A-F]{4}-[0-9A-F]{4})\b")
 HEADED = re.compile(r"\(([^()]+)\)$")
-NEEDED = ("Name (number)", "Open", "Hold", "Note", "Your word", "Only when")
+NEEDED = ("Name (number)", "Open", "Hold", "Note", "Keep or drop", "Only when")
 FEW_HEADERS = 3  # by which a row of headers is known, whatever was done to the others
 
 

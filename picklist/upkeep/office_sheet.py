@@ -23,7 +23,7 @@ TOLD = (
 )
 ASK_TOLD = "Not in the list? Ask here: what, maker and number, how many, and why. It will be answered, not carted."
 THEIRS = {
-    RowUse.LINE: frozenset({"Name (number)", "Open", "Hold", "Note", "Your word"}),
+    RowUse.LINE: frozenset({"Name (number)", "Open", "Hold", "Note", "Keep or drop"}),
     RowUse.NEW: frozenset({"What", "Name (number)", "Open", "Hold", "Note", "Only when"}),
     RowUse.ASK: frozenset({"Name (number)", "Open", "Hold", "Note"}),
     RowUse.FIXED: frozenset[str](),

@@ -159,8 +159,8 @@ def _ask(workbook: Workbook, returned: OfficeReturn, clash: Clash, moved: Mappin
             cell = sheet[f"{letters[header]}{place[1]}"]
             if not isinstance(cell, MergedCell):  # the sheet of stamps knows the row as well
                 put_value(cell, text)
-    if letters.get("Your word"):
-        word = _unmerged(sheet, place[1], column_index_from_string(letters["Your word"]))
+    if letters.get("Keep or drop"):
+        word = _unmerged(sheet, place[1], column_index_from_string(letters["Keep or drop"]))
         word.protection, word.border, word.fill = style.OPEN_CELL, style.BOX, style.INPUT_FILL
         _offer_words(sheet, word.coordinate)
 

@@ -278,8 +278,8 @@ def test_that_a_workbook_with_the_ending_of_an_older_kind_is_read(clinic: Path, 
         ("100001", {"hold": -1}, "below-zero", "Hold"),
         ("100001", {"open": 5000}, "too-large", "Open"),
         ("100001", {"open": None, "hold": None}, "no-quantity", "Open"),
-        ("100001", {"word": "nolonger please"}, "not-a-choice", "Your word"),
-        ("100001", {"word": "no longer", "open": 7}, "dropped-with-quantity", "Your word"),
+        ("100001", {"word": "nolonger please"}, "not-a-choice", "Keep or drop"),
+        ("100001", {"word": "no longer", "open": 7}, "dropped-with-quantity", "Keep or drop"),
         ("100001", {"name": "Drain 11 Fr"}, "unknown-thing", "Name (number)"),
         ("100001", {"name": "Drain 10 Fr (100007)"}, "name-and-number-differ", "Name (number)"),
         ("100001", {"name": "Suture 3-0 (100007)"}, "stands-twice", "Name (number)"),
@@ -318,6 +318,14 @@ def test_that_a_word_near_one_that_drops_a_line_is_answered_with_no_longer(clini
     assert comparison.mistakes[0].nearest == ("no longer",)
 
 
+def test_that_a_workbook_with_the_former_header_is_read(clinic: Path, book: Path) -> None:
+    def drop(sheet: Worksheet) -> None:
+        sheet["F5"] = "Your word"
+        write(sheet, row_of(sheet, "100001"), word="no longer")
+
+    assert changes_of(take_back(clinic, fill_in(book, drop))) == {"100001": None}
+
+
 def test_that_a_card_without_its_row_of_headers_says_so(clinic: Path, book: Path) -> None:
     (problem,) = take_back(clinic, fill_in(book, lambda sheet: sheet.delete_rows(5))).mistakes
     assert problem.message.startswith("the row of headers is gone")
@@ -327,7 +335,9 @@ def test_that_an_edit_here_and_there_to_one_line_is_a_clash(clinic: Path, book: 
     apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 9))), now=NOW)
     comparison = take_back(clinic, fill_in(book, fill_usual))
     assert kinds_of(comparison) == ["clash"]
-    assert comparison.problems[0].expected.startswith("what the card says now; or 'mine counts' under Your word if ")
+    assert comparison.problems[0].expected.startswith(
+        "what the card says now; or 'mine counts' under 'Keep or drop' if "
+    )
     assert changes_of(comparison) == {thing: want for thing, want in USUAL.items() if thing != "100001"}
 
 
