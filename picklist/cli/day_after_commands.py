@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
-from picklist.cli.terminal_lines import day_option, parse_now, say_problems
+from picklist.cli.terminal_lines import day_option, end, parse_now, say_problems
 from picklist.wording import counted
 
 OfDay = Annotated[date, day_option("--day", "Day of the operations, as 2026-11-26.")]
@@ -33,7 +33,7 @@ def used(
     typer.echo(
         f"{counted(len(told.lines), 'line')} of {counted(len({line.case for line in told.lines}), 'case')} recorded."
     )
-    raise typer.Exit(told.exit_code)
+    end(told.problems)
 
 
 def settle(
@@ -50,7 +50,6 @@ def settle(
     Shows every change to Lots and Sets, and why; --write writes them.
     A case counts once. Run it again after late or corrected forms; only the difference is counted.
     """
-    from picklist.problems import must_be_fixed
     from picklist.tasks.day_after import settle_day
     from picklist.wording.say_carts import NOT_COUNTED, cell_words
 
@@ -67,7 +66,7 @@ def settle(
     typer.echo(f"{counted(len(settled.done), 'cell')} written." if write else left)
     for former in settled.kept:
         typer.echo(f"The former file is kept: {former}")
-    raise typer.Exit(int(must_be_fixed(settled.problems)))
+    end(settled.problems)
 
 
 def suggest(

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, TextIO
 import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
-from picklist.cli.terminal_lines import day_option, parse_now, say_problems
+from picklist.cli.terminal_lines import day_option, end, parse_now, say_problems
 from picklist.wording import counted
 
 if TYPE_CHECKING:
@@ -162,4 +162,4 @@ def _say_told(told: ReportResult, *, said: bool = False) -> None:
         for line in () if said else report_lines(cart):
             typer.echo(f"  {line}")
     typer.echo(f"{counted(len(told.kept), 'cart')} recorded.")
-    raise typer.Exit(told.exit_code)
+    end(told.problems)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
-from picklist.cli.terminal_lines import parse_now, say_problems
+from picklist.cli.terminal_lines import end, parse_now, say_problems
 from picklist.tasks.errors import WrongUse, refusals
 from picklist.wording import counted
 
@@ -42,7 +42,6 @@ def receive(
     The files are left as they are. The cases stand in "Schedule from messages.csv" in the site's folder; the
     table Codes says which code means which room, person and procedure. Nothing about a patient is kept.
     """
-    from picklist.problems import must_be_fixed
     from picklist.tasks.message_files import WatchedFiles, of_messages, receive_from
     from picklist.tasks.read_folder import load_folder
 
@@ -69,7 +68,7 @@ def receive(
             if str(wrong) != said:
                 typer.echo(f"picklist: {wrong}; trying again until it works", err=True)
             said = str(wrong)
-    raise typer.Exit(int(must_be_fixed(found)))
+    end(found)
 
 
 def _say(done: Received) -> None:

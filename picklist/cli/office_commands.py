@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from picklist.cli.build_commands import Far, Folder, Now
-from picklist.cli.terminal_lines import day_option, parse_now, say_problems
+from picklist.cli.terminal_lines import day_option, end, parse_now, say_problems
 
 if TYPE_CHECKING:
     from picklist.problems import Problem
@@ -76,7 +76,7 @@ def take(
     for one in taken.requests:
         state = f"answer it: picklist cards answer {as_typed(folder)} {one.number}" if one.is_open else "answered"
         typer.echo(f"Request {one.number}, {one.asked.text}; {state}")
-    raise typer.Exit(taken.exit_code)
+    end(taken.problems)
 
 
 @cards_app.command("show")
@@ -227,8 +227,6 @@ def _numbers(lines: str | None) -> tuple[int, ...] | None:
 
 
 def _say_applied(problems: tuple[Problem, ...], lines: tuple[str, ...]) -> None:
-    from picklist.problems import must_be_fixed
-
     say_problems(problems)
     typer.echo("\n".join(lines))
-    raise typer.Exit(int(must_be_fixed(problems)))
+    end(problems)

@@ -7,11 +7,11 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import date, datetime
-from typing import Any
+from typing import Any, NoReturn
 
 import typer
 
-from picklist.problems import Problem, Severity
+from picklist.problems import Problem, Severity, must_be_fixed
 from picklist.tasks.errors import WrongUse, refusals
 from picklist.wording.steps import WorkStep
 
@@ -72,6 +72,11 @@ def say_problems(problems: tuple[Problem, ...]) -> None:
         cases = f" [case {', '.join(problem.cases)}]" if problem.cases else ""
         place = f"{problem.where}: " if str(problem.where) else ""
         typer.echo(f"{problem.severity.value}: {place}{problem.sentence_on_screen()}{cases}", err=True)
+
+
+def end(problems: tuple[Problem, ...]) -> NoReturn:
+    """End a command: with exit code 1 where any of the problems must be fixed."""
+    raise typer.Exit(int(must_be_fixed(problems)))
 
 
 @contextmanager

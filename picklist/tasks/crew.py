@@ -30,7 +30,7 @@ from picklist.labels.gs1 import get_ready
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Cart, Plan
 from picklist.model.site import Site
-from picklist.problems import Problem, Where, join_problems, must_be_fixed, notice
+from picklist.problems import Problem, Where, join_problems, notice
 from picklist.store.keep_forms import mark_taken, not_said_before
 from picklist.store.state import StateFile
 from picklist.tables.files import digest_now
@@ -57,11 +57,6 @@ class ReportResult:
     answers: tuple[str, ...] = ()
     day: date | None = None
     before: bool = False
-
-    @property
-    def exit_code(self) -> int:
-        """0 when all was kept without anything to fix, else 1."""
-        return int(must_be_fixed(self.problems))
 
 
 def tell_by_workbook(folder: Path, workbook: Path, now: datetime, day: date | None = None) -> ReportResult:

@@ -19,7 +19,7 @@ from picklist.evening.write_tables import Writing, apply_changes
 from picklist.model.known import TableChange
 from picklist.model.site import Site
 from picklist.model.suggestion import LEAST_CASES, Suggestion
-from picklist.problems import Problem, must_be_fixed
+from picklist.problems import Problem
 from picklist.store.keep_forms import mark_taken
 from picklist.store.lock import hold_tables
 from picklist.store.state import StateFile
@@ -37,11 +37,6 @@ class Used:
 
     lines: tuple[UsageLine, ...]
     problems: tuple[Problem, ...]
-
-    @property
-    def exit_code(self) -> int:
-        """0 when all was kept without anything to fix, else 1."""
-        return int(must_be_fixed(self.problems))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from picklist.documents.page_cache import free_name
 from picklist.model.site import Site
-from picklist.problems import Problem, must_be_fixed
+from picklist.problems import Problem
 from picklist.tasks.beside_site import what_stands
 from picklist.tasks.errors import WrongUse, opened_state, refuse_private, refuse_private_name
 from picklist.tasks.read_folder import Loaded, load_site
@@ -75,11 +75,6 @@ class TakenBack:
     compared: bool = False
     owner: str = ""
     unknown: Path | None = None
-
-    @property
-    def exit_code(self) -> int:
-        """0 when there is nothing to fix, else 1."""
-        return int(must_be_fixed(self.problems))
 
 
 def send_cards(folder: Path, who: str, out: Path, now: datetime) -> SentCards:

@@ -14,6 +14,7 @@ from picklist.evening.keep_facts import built_carts, told_so_far
 from picklist.evening.scans import ScanSession
 from picklist.model.built import BuiltCart
 from picklist.model.plan import Plan
+from picklist.problems import Severity
 from picklist.store.state import open_state, state_path
 from picklist.tasks.crew import ReportResult, look_at_workbook, scan_carts, tell_by_scan_file, tell_by_workbook
 from picklist.tasks.errors import WrongUse
@@ -86,10 +87,10 @@ def test_that_a_workbook_adds_to_scans_and_corrects_them_line_by_line(site: tupl
     scan(folder, 10, "M1.R1", "BY mk", "WR-02", "MISSING 100001 2", "DONE")
     path = workbook(folder, plan, "Things", missing=1)
     told = tell_by_workbook(folder, path, EVENING + timedelta(minutes=70), DAY)
-    assert (told.exit_code, told.problems) == (0, ())
+    assert told.problems == ()
     assert [(one.case, one.done, one.by) for one in told.kept] == [("M1", True, "mk")], "what is said is what counts"
     again = tell_by_workbook(folder, path, EVENING + timedelta(minutes=80), DAY)
-    assert (again.exit_code, again.kept, [one.kind for one in again.problems]) == (0, (), ["read before"])
+    assert (again.kept, [one.kind for one in again.problems]) == ((), ["read before"])
     cart = known(folder)
     assert (cart.done, cart.by, [t.set_id for t in cart.sets]) == (True, "mk", ["WR-02"])
     assert [m.quantity for m in cart.missing] == [1]
@@ -162,7 +163,7 @@ def test_that_a_workbook_is_no_file_of_scans(site: tuple[Path, Plan]) -> None:
 def test_that_a_workbook_reads_a_set_in_small_letters(site: tuple[Path, Plan]) -> None:
     folder, plan = site
     path = workbook(folder, plan, "Trays", set_taken="wr-02")
-    assert tell_by_workbook(folder, path, EVENING + timedelta(minutes=70), DAY).exit_code == 0
+    assert tell_by_workbook(folder, path, EVENING + timedelta(minutes=70), DAY).problems == ()
     assert [t.set_id for t in known(folder).sets] == ["WR-02"]
 
 
@@ -243,7 +244,7 @@ def test_that_a_file_of_scans_read_twice_is_counted_once(site: tuple[Path, Plan]
     named.rename(file)
     before = known(folder)
     told = tell_by_scan_file(folder, file, EVENING + timedelta(hours=1), DAY)
-    assert [(p.kind, told.exit_code) for p in told.problems] == [("read before", 0)]
+    assert [(p.kind, p.severity) for p in told.problems] == [("read before", Severity.NOTICE)]
     assert (known(folder), before.scanned[0].quantity) == (before, 2)
 
 
