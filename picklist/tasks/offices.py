@@ -27,7 +27,7 @@ from picklist.upkeep.change_log import Request, describe_entry, known_cards, rea
 from picklist.upkeep.effect import describe_effect, find_effect, plan_conflicts
 from picklist.upkeep.office_book import write_office_workbook
 from picklist.upkeep.office_compare import compare_return
-from picklist.upkeep.office_problems import find_strange, waits_already
+from picklist.upkeep.office_problems import find_strange, takes_place_of, waits_already
 from picklist.upkeep.office_return import damaged_book, read_office_workbook
 from picklist.upkeep.owners import Owner, find_owner, owner_name, procedures_of
 from picklist.upkeep.proposals import (
@@ -145,7 +145,13 @@ def take_cards(folder: Path, file: Path, now: datetime, back: Path | None = None
         waits = waiting_proposals(db).values()
         same = (one for one in waits if (one.owner, one.wishes) == (proposal.owner, proposal.wishes))
         proposal = next(same, proposal)  # the rest of one of which a part was approved, its workbook taken again
-        beside = tuple(waits_already(site, proposal, waits))
+        covered = [one for one in waits if one.owner == proposal.owner and one.wishes < proposal.wishes]
+        for one in covered:
+            drop_proposal(db, one.id)
+        beside = (
+            *(takes_place_of(file.name, one) for one in covered),
+            *waits_already(site, proposal, (one for one in waits if one not in covered)),
+        )
         if proposal.changes:
             keep_proposal(db, proposal)
     return TakenBack(

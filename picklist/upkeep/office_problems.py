@@ -72,6 +72,12 @@ def waits_already(site: Site, proposal: Proposal, waiting: Iterable[Proposal]) -
                 )
 
 
+def takes_place_of(file: str, former: Proposal) -> Problem:
+    """What an office corrected and sent again has all that waited of it before, and more."""
+    message = f"proposal {former.id} waits no longer: all its changes are in this one too"
+    return notice("taken-over", Where(file=file), message)
+
+
 def stands_twice(row: OfficeRow, other: OfficeRow) -> Problem:
     """A thing is in two rows of one card."""
     message = f"{row.text(NAME)} is on this card already, in row {other.number}"

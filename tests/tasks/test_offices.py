@@ -211,6 +211,25 @@ def test_that_a_second_wish_for_a_line_names_the_proposal_that_waits_with_the_fi
     assert len(waiting(clinic)) == 2
 
 
+def test_that_a_corrected_copy_takes_the_place_of_the_proposal_of_its_first_return(
+    clinic: Path, book: Path, tmp_path: Path
+) -> None:
+    """One wish is clear, the other says "two" for a number; the office corrects the marked copy and sends it back."""
+
+    def one_wrong(sheet: Worksheet) -> None:
+        five_sutures(sheet)
+        write(sheet, row_of(sheet, "100007"), open="two")
+
+    first = take_cards(clinic, fill_in(book, one_wrong), NOW, tmp_path / "marked.xlsx")
+    assert first.proposal
+    assert first.back
+    corrected = fill_in(first.back, lambda sheet: write(sheet, row_of(sheet, "100007"), open=2))
+    second = take_cards(clinic, corrected, NOW)
+    assert second.proposal
+    assert (list(waiting(clinic)), kinds(second)) == ([second.proposal.id], ["taken-over"])
+    assert len(second.proposal.changes) == 2
+
+
 def test_that_a_request_written_into_two_rows_of_a_card_is_recorded_once(clinic: Path, book: Path) -> None:
     def twice(sheet: Worksheet) -> None:
         for row in (ask_row(sheet), ask_row(sheet) + 1):
