@@ -116,6 +116,9 @@ def _thing(reader: SiteReader, row: Row) -> tuple[str, Causes]:
     if not row.has("kind", "thing"):
         return "", ()
     kind, written = row.values["kind"], row.values["thing"]
+    known = reader.index(TABLE_OF[kind]).known.get(fold(written))
+    if known is not None:
+        return known, ()
     if not (_holds(reader, TABLE_OF[kind], written) or reader.index(TABLE_OF[kind]).open):
         for other, table in TABLE_OF.items():
             if _holds(reader, table, written):

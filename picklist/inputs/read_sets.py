@@ -152,7 +152,7 @@ def _set(
     moments = _moments(reader, row, span)
     if moments is None:
         return None
-    state = SetState(value(row, "state", SetState.UNKNOWN))
+    state: SetState = value(row, "state", SetState.UNKNOWN)
     step = _step(reader, row, state, routes[tray.route])
     if step is None or not _state_is_whole(reader, row, state):
         return None

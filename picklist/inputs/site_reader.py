@@ -8,7 +8,7 @@ from datetime import date, datetime
 from typing import Any, TypeVar
 
 from picklist.clock import NoSuchTimeError, SiteClock
-from picklist.inputs.fields import CellField, cells_of
+from picklist.inputs.fields import fields_of
 from picklist.inputs.known_ids import Causes, Names, fold
 from picklist.labels.items import ItemsByLabel, NoItemError, speaks_of
 from picklist.labels.label import LabelError
@@ -16,9 +16,11 @@ from picklist.labels.reading import claims_label, read_label
 from picklist.model.catalogue import Item
 from picklist.problems import Severity, Where
 from picklist.settings import DateOrder, Settings
+from picklist.tables.columns import Column
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.folder import FolderTables
 from picklist.tables.nearest import Candidates
+from picklist.tables.parse import SEVERAL
 from picklist.tables.rows import Row
 from picklist.tables.schema import BY_NAME
 
@@ -129,34 +131,33 @@ class SiteReader:
         Fields that are given are not read from the row. A bad or empty cell leaves its field to the
         model's own default, an id that is unknown and not vital stays as it is typed.
         """
-        values, bad, taken = row.values, row.bad, cells_of(model, table)
-        made = {field: found for column, field in taken.plain.items() if (found := values.get(column)) is not None}
-        made |= {field: values[column] for column, field in taken.maybe.items() if column in values}
-        made |= {"where": row.where(), **given}
-        wrong: Causes = ()
-        for one in taken.every if bad else taken.others:
-            if one.vital and one.column in bad:
-                wrong += (bad[one.column],)
-            if one.field in made:
-                continue
-            found = values.get(one.column)
-            if one.refers_to and found:
-                found, causes = self._referred(row, one, found)
+        known, values, bad = fields_of(model, table), row.values, row.bad
+        made: dict[str, Any] = {
+            field: found
+            for field, column, may_be_none in known.plain
+            if column in values and ((found := values[column]) is not None or may_be_none)
+        }
+        wrong = tuple(bad[name] for name in bad if name in known.vital) if bad else ()
+        for column, may_be_none in known.referring:
+            if column.name in values and column.field not in given:
+                found, causes = self._referred(row, column, values[column.name])
                 wrong += causes
-            if found is not None:
-                made[one.field] = one.made(found) if one.kinds else found
-            elif one.may_be_none and one.column in values:
-                made[one.field] = None
-        if "(row)" in bad and any(one.vital for one in taken.every):
+                if found is not None or may_be_none:
+                    made[column.field] = found
+        if "(row)" in bad and known.vital:
             wrong += (bad["(row)"],)
+        made |= {"where": row.where(), **given}
         return made, tuple(dict.fromkeys(wrong)) if wrong else ()
 
-    def _referred(self, row: Row, one: CellField, written: Any) -> tuple[Any, Causes]:
-        if one.several:
-            found, causes = self.refer_all(row, one.column, one.refers_to)
-            return found, causes if one.vital else ()
-        known, causes = self.find(row, one.column, one.refers_to, written, every=one.every)
-        return (known, causes) if one.vital else (known or written, ())
+    def _referred(self, row: Row, column: Column, written: Any) -> tuple[Any, Causes]:
+        """What a cell refers to, its problems where it is vital; an unknown id that is not vital stays as it is."""
+        if not written:
+            return written, ()
+        if column.type in SEVERAL:
+            several, causes = self.refer_all(row, column.name, column.refers_to)
+            return several, causes if column.vital else ()
+        found, causes = self.find(row, column.name, column.refers_to, written, every=column.every)
+        return (found, causes) if column.vital else (found or written, ())
 
     def doubled(self, before: Row, row: Row, column: str, one: str) -> Draft:
         """Report an id that is in two rows."""

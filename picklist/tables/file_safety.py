@@ -106,7 +106,7 @@ def _zip_fault(path: Path, limits: Limits) -> Fault | None:
                 return Fault(
                     kind="encrypted", message="the file is locked with a password", expected="one without a password"
                 )
-            fault = _size_fault(path, archive, limits) or _parts_fault(archive)
+            fault = _size_fault(archive, limits) or _parts_fault(archive)
     except BROKEN:
         return DAMAGED
     if fault:
@@ -148,49 +148,22 @@ def _announced_texts(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> int:
     return found[0] if found else 0
 
 
-def _size_fault(path: Path, archive: zipfile.ZipFile, limits: Limits) -> Fault | None:
+def _size_fault(archive: zipfile.ZipFile, limits: Limits) -> Fault | None:
+    """Why a workbook is too large; each part is unpacked, which fails where more comes out of it than it says."""
     total = 0
-    with path.open("rb") as file:
-        for entry in archive.infolist():
-            room = limits.unpacked_bytes - total
-            if entry.file_size > room:
-                return _swells("it says so in the file itself")
-            size = _unpacked_size(file, entry, room)
-            total += size
-            if size > limits.ratio_from_bytes and size > limits.ratio * max(entry.compress_size, 1):
-                return _swells(f"one part grows {size // max(entry.compress_size, 1)} times")
-            if total > limits.unpacked_bytes:
-                return _swells("more than the limit comes out of it")
+    for entry in archive.infolist():
+        size, packed = entry.file_size, max(entry.compress_size, 1)
+        total += size
+        if total > limits.unpacked_bytes:
+            return _swells("more than the limit comes out of it")
+        if size > limits.ratio_from_bytes and size > limits.ratio * packed:
+            return _swells(f"one part grows {size // packed} times")
+        if entry.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+            raise zipfile.BadZipFile(entry.filename)
+        with archive.open(entry) as part:
+            while part.read(CHUNK):
+                pass
     return None
-
-
-def _unpacked_size(file: object, entry: zipfile.ZipInfo, room: int) -> int:
-    """How many bytes really come out of a part, counted up to a little past ``room``."""
-    file.seek(entry.header_offset)  # type: ignore[attr-defined]
-    header = file.read(30)  # type: ignore[attr-defined]
-    if header[:4] != ZIP_MAGIC:
-        raise zipfile.BadZipFile(entry.filename)
-    name_length, extra_length = struct.unpack("<HH", header[26:30])
-    file.seek(name_length + extra_length, 1)  # type: ignore[attr-defined]
-    if entry.compress_type == zipfile.ZIP_STORED:
-        return entry.compress_size
-    if entry.compress_type != zipfile.ZIP_DEFLATED:
-        raise zipfile.BadZipFile(entry.filename)
-    return _inflated(file, entry.compress_size, room)
-
-
-def _inflated(file: object, packed: int, room: int) -> int:
-    unpacker = zlib.decompressobj(-zlib.MAX_WBITS)
-    size = 0
-    while packed > 0 and size <= room and not unpacker.eof:
-        data = file.read(min(packed, CHUNK))  # type: ignore[attr-defined]
-        if not data:
-            raise EOFError
-        packed -= len(data)
-        while data and size <= room:
-            size += len(unpacker.decompress(data, CHUNK))
-            data = unpacker.unconsumed_tail
-    return size
 
 
 def _swells(how: str) -> Fault:

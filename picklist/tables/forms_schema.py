@@ -6,7 +6,7 @@ from picklist.model.cards import ThingKind
 from picklist.tables.columns import CellType as T
 from picklist.tables.columns import Column as C
 from picklist.tables.columns import LabelCells, Table
-from picklist.tables.schema import BY_NAME, words
+from picklist.tables.schema import BY_NAME
 
 KINDS_ALSO = tuple((f"{kind}s", kind.value) for kind in ThingKind)
 
@@ -102,7 +102,7 @@ USAGE = Table(
     labels=LabelCells(item="thing", lot="lot", serial="serial"),
     columns=(
         C("case", T.CODE, "Case number", refers_to="Schedule", required=True, width=12),
-        C("kind", T.CHOICE, "tray, pack or item", choices=words(ThingKind), default="item", width=8),
+        C("kind", T.CHOICE, "tray, pack or item", choices=tuple(ThingKind), default="item", width=8),
         C(
             "thing",
             T.CODE,
@@ -143,7 +143,7 @@ CARD_SHEET = Table(
     of_cases=True,
     row_is="a line of a card",
     columns=(
-        C("What", T.CHOICE, "tray, pack or item", choices=words(ThingKind), also=KINDS_ALSO, width=6),
+        C("What", T.CHOICE, "tray, pack or item", choices=tuple(ThingKind), also=KINDS_ALSO, width=6),
         C("Name (number)", T.TEXT, "An entry of the list", width=46, longest=300, was=("name", "number")),
         C("Open", T.WHOLE, "Opened onto the field", default="0", least=0, most=999, width=6.5),
         C("Hold", T.WHOLE, "In the room, unopened", default="0", least=0, most=999, width=6.5),

@@ -78,7 +78,7 @@ def parse_choice(column: Column, raw: Raw) -> Parsed:
             return choice, None
     for other, choice in column.also:
         if plain(other) == wanted or other == text.casefold():
-            return choice, None
+            return next(one for one in column.choices if one == choice), None
     return None, Fault(
         kind="not a choice",
         expected="one of " + ", ".join(column.choices),

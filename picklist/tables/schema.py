@@ -10,19 +10,15 @@ from typing import Any, get_type_hints
 from picklist.model.cards import Change, Counted, ThingKind
 from picklist.model.catalogue import ItemClass
 from picklist.model.codes import Means
-from picklist.model.schedule import CaseStatus, Side
+from picklist.model.expiry import Expires
+from picklist.model.routes import StepOnlyFor
+from picklist.model.schedule import ONE_SIDE, SIDED, CaseStatus, Side
 from picklist.model.sets import NO_END, SetState
 from picklist.settings import Setting, Settings
 from picklist.tables.cells import plain_text
 from picklist.tables.columns import LONGEST_TEXT, LabelCells, Table
 from picklist.tables.columns import CellType as T
 from picklist.tables.columns import Column as C
-
-
-def words(kinds: type[StrEnum]) -> tuple[str, ...]:
-    """The words that stand for the members of an enum."""
-    return tuple(one.value for one in kinds)
-
 
 # How schedules write sides; a lone letter or a hospital's abbreviation has one meaning here.
 SIDE_ALSO = (
@@ -69,7 +65,7 @@ SCHEDULE = Table(
             "Side of the operation, 'none' when it has no side; or one for each procedure, separated by ; "
             "in the order of the procedures",
             "left",
-            choices=words(Side),
+            choices=tuple(Side),
             also=SIDE_ALSO,
             into="sides",
         ).assumes("their lists say so, and are on hold where something on them is sided", must_state=True),
@@ -110,7 +106,7 @@ SCHEDULE = Table(
             "status",
             T.CHOICE,
             "How far the case is",
-            choices=words(CaseStatus),
+            choices=tuple(CaseStatus),
             also=(("canceled", "cancelled"), ("scheduled", "planned")),
             default="planned",
         ).assumes("they count as planned, also a case that is cancelled", must_state=True),
@@ -160,16 +156,16 @@ CARDS = Table(
             "such a line counts for every surgeon (write 'every' where that is meant)", must_state=True
         ),
         C(
-            "change", T.CHOICE, "What the line does to the lines of the base card", choices=words(Change), default="add"
+            "change", T.CHOICE, "What the line does to the lines of the base card", choices=tuple(Change), default="add"
         ).assumes("each line adds"),
-        C("kind", T.CHOICE, "What is asked for", "tray", required=True, choices=words(ThingKind)),
+        C("kind", T.CHOICE, "What is asked for", "tray", required=True, choices=tuple(ThingKind)),
         C("thing", T.CODE, "Id of the tray, pack or item", "T-KNEE", required=True),
         C("instead of", T.CODE, "For replace: the id it takes the place of; empty for the same thing").assumes(
             "a replace line takes the place of the same thing"
         ),
         C("open", T.WHOLE, "Opened onto the field", "1", default="0", least=0, most=999).assumes("nothing is opened"),
         C("hold", T.WHOLE, "In the room, unopened", default="0", least=0, most=999).assumes("nothing is held"),
-        C("side", T.CHOICE, "Only for this side", choices=("left", "right", "both"), also=SIDE_ALSO[:5]).assumes(
+        C("side", T.CHOICE, "Only for this side", choices=SIDED, also=SIDE_ALSO[:5]).assumes(
             "each line counts for every side"
         ),
         C(
@@ -179,7 +175,7 @@ CARDS = Table(
             "counted",
             T.CHOICE,
             "How it adds up over procedures of one case",
-            choices=words(Counted),
+            choices=tuple(Counted),
             default="per case",
         ).assumes("things are counted per case"),
         C("from", T.DATE, "First day it counts (day of the case)", "2026-01-01", into="begins").assumes(
@@ -210,7 +206,7 @@ ITEMS = Table(
             T.CHOICE,
             "How it reaches the case",
             default="supply",
-            choices=words(ItemClass),
+            choices=tuple(ItemClass),
             into="item_class",
             vital=True,
         ).assumes("each item is a supply that is picked"),
@@ -372,7 +368,7 @@ SETS = Table(
     columns=(
         C("set", T.CODE, "Set id", "KNEE-01", required=True, into="id"),
         C("tray", T.CODE, "Tray it is a copy of", "T-KNEE", required=True, refers_to="Trays"),
-        C("side", T.CHOICE, "For sided trays", choices=("left", "right"), also=SIDE_ALSO[:4]),
+        C("side", T.CHOICE, "For sided trays", choices=ONE_SIDE, also=SIDE_ALSO[:4]),
         C("size", T.CODE, "The one patient size it fits, as on the schedule; empty fits all").assumes(
             "each set fits every patient size"
         ),
@@ -381,7 +377,7 @@ SETS = Table(
             T.CHOICE,
             "State as recorded now. Empty counts as unknown: the set is given to no case",
             "on shelf",
-            choices=words(SetState),
+            choices=tuple(SetState),
         ),
         C("step", T.CODE, "For 'at step': the step of its route").assumes("no set is at a step"),
         C("step since", T.STAMP, "For 'at step': when that step began; for 'dirty': since when", timed=True).assumes(
@@ -439,8 +435,8 @@ LOTS = Table(
             "Empty: not recorded, so the lot is used last and its package must be checked",
             "2027-06",
             open_ended=True,
-            choices=("never",),
-            also=tuple((word, "never") for word in (*NO_LAST_DAY, "no end")),
+            choices=tuple(Expires),
+            also=tuple((word, Expires.NEVER) for word in (*NO_LAST_DAY, "no end")),
         ),
         C("place", T.CODE, "Where it is stored", "A-02-10", required=True, refers_to="Places"),
     ),
@@ -482,7 +478,7 @@ ROUTES = Table(
             "no step waits for equipment or crew"
         ),
         C("run", T.CODE, "Transport run to wait for (see Departures)").assumes("no step waits for a transport run"),
-        C("only for", T.CHOICE, "Only for trays with implants", choices=("implants",)).assumes(
+        C("only for", T.CHOICE, "Only for trays with implants", choices=(StepOnlyFor.IMPLANTS,)).assumes(
             "each step is for every tray"
         ),
         C(
@@ -724,7 +720,7 @@ CODES = Table(
             "surgeon or team says what a person does; with identifier, 'case number' takes the system's identifiers "
             "as case numbers",
             "room",
-            choices=words(Means),
+            choices=tuple(Means),
             required=True,
         ),
         C(
@@ -826,7 +822,7 @@ HELD: dict[type, T] = {str: T.TEXT, int: T.WHOLE, float: T.NUMBER, bool: T.YES_N
 def _setting_row(name: str, annotation: Any, declared: Setting) -> C:
     """The row of a field of ``Settings``, declared as a column is."""
     kind: Any = annotation.__origin__
-    choices = words(kind) if issubclass(kind, StrEnum) else declared.choices
+    choices = tuple(kind) if issubclass(kind, StrEnum) else declared.choices
     field = Settings.__dataclass_fields__[name]
     needed = field.default is MISSING
     return C(

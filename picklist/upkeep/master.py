@@ -7,7 +7,6 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from picklist.inputs.fields import fields_of
 from picklist.model.cards import CardLine
 from picklist.model.site import Site
 from picklist.problems import Where
@@ -63,7 +62,7 @@ def _home(folder: Path, site: Site, line: CardLine) -> Where:
 
 def _values(line: CardLine) -> dict[str, Value]:
     """A line as the cells of a row, by what the columns declare."""
-    return {one.column: _cell(one.column, getattr(line, one.field)) for one in fields_of(CardLine, CARDS.name)}
+    return {one.name: _cell(one.name, getattr(line, one.field)) for one in CARDS.columns}
 
 
 def _cell(column: str, value: Any) -> Value:

@@ -247,14 +247,14 @@ def test_that_a_workbook_that_swells_is_not_opened(tmp_path: Path) -> None:
 
 
 def test_that_the_size_is_measured_and_not_believed(tmp_path: Path) -> None:
-    """A trap says that little comes out of it; what really comes out counts."""
+    """A trap says that little comes out of it; what really comes out is not what it says, and it is not opened."""
     path = small_workbook(tmp_path / "a.xlsx")
     add_part(path, "xl/worksheets/sheet9.xml", b"0" * (20 << 20))
     honest = (20 << 20).to_bytes(4, "little")
     data = path.read_bytes()
     assert honest in data
     path.write_bytes(data.replace(honest, (1000).to_bytes(4, "little")))
-    assert kind(path) == "swells"
+    assert kind(path) == "truncated"
 
 
 def test_that_the_whole_may_not_pass_its_limit(tmp_path: Path) -> None:
