@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from typing import TypedDict, Unpack
 
 
 class Severity(StrEnum):
@@ -105,37 +106,25 @@ class Problem:
         return text
 
 
-def to_fix(
-    kind: str,
-    where: Where,
-    message: str,
-    *,
-    value: str = "",
-    expected: str = "",
-    nearest: tuple[str, ...] = (),
-    related: tuple[Where, ...] = (),
-    cases: tuple[str, ...] = (),
-) -> Problem:
+class Facts(TypedDict, total=False):
+    """What a problem may say besides its kind, place and message; see ``Problem``."""
+
+    value: str
+    expected: str
+    nearest: tuple[str, ...]
+    guessed: bool
+    related: tuple[Where, ...]
+    cases: tuple[str, ...]
+
+
+def to_fix(kind: str, where: Where, message: str, **facts: Unpack[Facts]) -> Problem:
     """Something that somebody must fix, and that stops no list."""
-    return Problem(
-        kind=kind,
-        severity=Severity.TO_FIX,
-        where=where,
-        message=message,
-        value=value,
-        expected=expected,
-        nearest=nearest,
-        related=related,
-        cases=cases,
-    )
+    return Problem(kind=kind, severity=Severity.TO_FIX, where=where, message=message, **facts)
 
 
-def notice(
-    kind: str, where: Where, message: str, *, value: str = "", expected: str = "", cases: tuple[str, ...] = ()
-) -> Problem:
+def notice(kind: str, where: Where, message: str, **facts: Unpack[Facts]) -> Problem:
     """Something worth knowing that nobody has to fix."""
-    told = to_fix(kind, where, message, value=value, expected=expected, cases=cases)
-    return replace(told, severity=Severity.NOTICE)
+    return Problem(kind=kind, severity=Severity.NOTICE, where=where, message=message, **facts)
 
 
 def did_you_mean(nearest: Iterable[str]) -> str:

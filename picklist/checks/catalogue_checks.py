@@ -29,10 +29,8 @@ def check_gtins(site: Site, _now: datetime) -> Iterator[Problem]:
         where = item.where.at("GTIN")
         if not (digits.isascii() and digits.isdigit()) or len(digits) not in LENGTHS:
             nearest = _with_zeros(digits)
-            found = to_fix(
-                "not a GTIN", where, "this is not a GTIN", expected="8, 12, 13 or 14 digits", nearest=nearest
-            )
-            yield replace(found, guessed=bool(nearest))
+            message, expected = "this is not a GTIN", "8, 12, 13 or 14 digits"
+            yield to_fix("not a GTIN", where, message, expected=expected, nearest=nearest, guessed=bool(nearest))
         elif not has_right_check_digit(digits):
             yield to_fix(
                 "wrong check digit",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 from picklist.model.schedule import Case, CaseStatus
@@ -16,7 +15,7 @@ from picklist.wording import counted
 STALE = timedelta(days=7)  # common practice, no source: nothing stays at a step for a week
 
 HERE = frozenset({SetState.ON_SHELF, SetState.DIRTY, SetState.AT_STEP, SetState.IN_USE})
-NOTICES = frozenset({"old record", "in use in a done case", "record ended", "loan comes late"})
+NOTICES = frozenset({"old record", "in use in a done case", "record ended"})
 
 
 def find_state_problems(site: Site, now: datetime) -> tuple[Problem, ...]:
@@ -137,10 +136,8 @@ def find_late_loans(site: Site, assignments: Iterable[Assignment]) -> Iterator[P
                 f"set {one.id} on loan is here from {clock.stamp(one.back_at)} for case {given.use.case} at "
                 f"{clock.stamp(given.use.starts)}, later than {counted(hours, 'hour')} before it (setting 'loan hours')"
             )
-            yield replace(
-                _problem("loan comes late", one, "back at", message, f"here by {clock.stamp(by)}"),
-                cases=(given.use.case,),
-            )
+            expected, cases = f"here by {clock.stamp(by)}", (given.use.case,)
+            yield notice("loan comes late", one.where.at("back at"), message, expected=expected, cases=cases)
 
 
 def find_unrecorded(site: Site, assignments: Iterable[Assignment]) -> Iterator[Problem]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from picklist.letters import bare
@@ -37,8 +37,8 @@ def check_runs(site: Site, _now: datetime) -> Iterator[Problem]:
         elif one.name not in waiting:
             message = "no route step and no transfer uses this run, so its departures have no effect"
             expected = "a run that a route or a transfer names"
-            found = notice("run without a use", one.where.at(one.column), message, value=one.name, expected=expected)
-            yield replace(found, nearest=named.nearest(one.name, 1))
+            where, nearest = one.where.at(one.column), named.nearest(one.name, 1)
+            yield notice("run without a use", where, message, value=one.name, expected=expected, nearest=nearest)
 
 
 def check_spellings(site: Site, _now: datetime) -> Iterator[Problem]:

@@ -29,7 +29,8 @@ def read_codes(reader: SiteReader) -> tuple[Code, ...]:
         key = tuple(fold(str(row.values.get(name) or "")) for name in ("code", "field", "system"))
         before = rows.setdefault(key, row)
         if before is not row and found[key] != code:
-            reader.contradicted(before, row, "neither counts", "each code of a field and system once")
+            message = "this code is in two rows that say different things; neither counts"
+            reader.doubled(before.where("code"), row, "code", message, "each code of a field and system once")
             code = None
         found[key] = code
     return tuple(code for code in found.values() if code is not None)

@@ -29,7 +29,8 @@ def check_export(reader: SiteReader) -> None:
         key = (plain(row.values["header"]), row.values["means"], row.values["code"].casefold())
         before = seen.setdefault(key, row)
         if before.values["value"] != row.values["value"]:
-            reader.contradicted(before, row, "the first counts", "each code of a header once")
+            message = "this code is in two rows that say different things; the first counts"
+            reader.doubled(before.where("code"), row, "code", message, "each code of a header once")
         elif row.values["means"] in NO_CODES:
             continue
         elif row.values["value"]:
@@ -51,14 +52,7 @@ def _check_value(reader: SiteReader, row: Row) -> None:
     column = SCHEDULE.column(row.values["means"])
     parsed, fault = ColumnParser(column)(row.values["value"])
     if fault is not None:
-        reader.ledger.report(
-            fault.kind,
-            row.where("value"),
-            fault.message,
-            value=row.values["value"],
-            expected=fault.expected,
-            nearest=fault.nearest,
-        )
+        reader.ledger.of_fault(fault, row.where("value"), value=row.values["value"])
     elif column.refers_to:
         for one in parsed if isinstance(parsed, tuple) else (parsed,):
             reader.find(row, "value", column.refers_to, one)

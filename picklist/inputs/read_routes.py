@@ -41,7 +41,8 @@ def _route(reader: SiteReader, one: str, rows: list[Row]) -> tuple[Route, Causes
     for row in rows:
         step, causes = _step(reader, row, above, spelled)
         if step.name in steps:
-            causes = (*causes, _doubled_step(reader, row, steps[step.name], one))
+            message = f"the step '{step.name}' is in the route '{one}' twice"
+            causes = (*causes, reader.doubled(steps[step.name].where, row, "step", message, "each step once"))
         wrong += causes
         above = step.name
         steps[step.name] = step
@@ -96,17 +97,6 @@ def _unknown_step(reader: SiteReader, row: Row, written: str, spelled: dict[str,
         value=written,
         expected="steps of the same route, or 'start'",
         nearest=Candidates(tuple(spelled.values())).nearest(written),
-    )
-
-
-def _doubled_step(reader: SiteReader, row: Row, before: Step, route: str) -> Draft:
-    return reader.ledger.report(
-        "doubled key",
-        row.where("step"),
-        f"the step '{before.name}' is in the route '{route}' twice",
-        value=before.name,
-        expected="each step once",
-        related=(before.where,),
     )
 
 

@@ -91,15 +91,8 @@ def _near_ones(reader: SiteReader, read: list[ReadCase]) -> list[ReadCase]:
 
 
 def _stop_both(reader: SiteReader, row: Row, before: ReadCase) -> None:
-    draft = reader.ledger.report(
-        "doubled key",
-        row.where("case"),
-        f"the case '{before.number}' is in two rows, so it is not clear which one counts",
-        value=before.number,
-        expected="each case once",
-        related=(before.where,),
-    )
-    draft.stop(before.number)
+    message = f"the case '{before.number}' is in two rows, so it is not clear which one counts"
+    reader.doubled(before.where, row, "case", message, "each case once").stop(before.number)
 
 
 def _case(reader: SiteReader, number: str, row: Row) -> ReadCase:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection
+from dataclasses import replace
 from typing import Any, get_type_hints
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
@@ -43,7 +44,8 @@ def read_settings(reader: SiteReader) -> Settings | None:
             continue
         before = told.setdefault(column.name, row)
         if before is not row:  # one setting spelled in two ways
-            reader.doubled(before, row, "setting", column.name)
+            message = f"'{column.name}' is in two rows; the first counts"
+            reader.doubled(before.where("setting"), row, "setting", message)
             continue
         if "value" in row.bad:
             if column.required:
@@ -67,15 +69,9 @@ def _take(reader: SiteReader, row: Row, column: Column, found: dict[str, Any]) -
     elif fault is None:
         found[column.field] = TYPES[column.field](parsed) if column.choices else parsed
     else:
-        reader.ledger.report(
-            fault.kind,
-            row.where("value"),
-            f"{column.name}: {fault.message}; the usual value {column.default} was taken",
-            value=row.values["value"],
-            expected=fault.expected,
-            nearest=fault.nearest,
-            guessed=column.type in GUESSED,
-        )
+        message = f"{column.name}: {fault.message}; the usual value {column.default} was taken"
+        told, guessed = replace(fault, message=message), column.type in GUESSED
+        reader.ledger.of_fault(told, row.where("value"), value=row.values["value"], guessed=guessed)
 
 
 def _prefix(reader: SiteReader, row: Row, written: str) -> str:

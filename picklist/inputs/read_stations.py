@@ -85,11 +85,6 @@ def read_transfers(reader: SiteReader) -> tuple[Transfer, ...]:
         start, end = way.from_building, way.to_building
         before = made.setdefault((fold(start), fold(end)), way)
         if before is not way:
-            reader.ledger.report(
-                "doubled key",
-                row.where("to building"),
-                f"the transfer from '{start}' to '{end}' is in two rows; the first counts",
-                expected="each once",
-                related=(before.where,),
-            )
+            message = f"the transfer from '{start}' to '{end}' is in two rows; the first counts"
+            reader.doubled(before.where, row, "to building", message)
     return tuple(made.values())

@@ -79,7 +79,8 @@ def _add_pack_line(reader: SiteReader, row: Row, lines: dict[str, PackLine]) -> 
     line = PackLine(**fields)
     item = line.item
     if item in lines:
-        reader.listed_twice(row, "item", item, f"pack '{row.values['pack']}'", lines[item].where)
+        message = f"'{item}' is in the pack '{row.values['pack']}' twice; the first row counts"
+        reader.doubled(lines[item].where, row, "item", message, "each item once, with the whole quantity")
         return True
     lines[item] = line
     return True
@@ -104,7 +105,8 @@ def read_lots(reader: SiteReader, items: dict[str, Item]) -> tuple[Lot, ...]:
         if before is row:
             made.append(lot)
         else:
-            reader.doubled(before, row, "lot", f"{one}, lot {lot.lot}, {lot.place}")
+            message = f"'{one}, lot {lot.lot}, {lot.place}' is in two rows; the first counts"
+            reader.doubled(before.where("lot"), row, "lot", message)
     return tuple(made)
 
 

@@ -76,5 +76,6 @@ def _contents(reader: SiteReader) -> dict[str, dict[str, TrayInstrument]]:
         if before is None:
             lines[fold(name)] = TrayInstrument(**reader.fields(row, "Tray contents", TrayInstrument)[0])
         else:
-            reader.listed_twice(row, "instrument", name, f"tray '{tray}'", before.where)
+            message = f"'{name}' is in the tray '{tray}' twice; the first row counts"
+            reader.doubled(before.where, row, "instrument", message, "each instrument once, with the whole quantity")
     return contents

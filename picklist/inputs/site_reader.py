@@ -95,7 +95,8 @@ class SiteReader:
                 continue
             one = row.values[column]
             before = first.setdefault(fold(one), row)
-            yield one, row, None if before is row else self.doubled(before, row, column, one)
+            message = f"'{one}' is in two rows; the first counts"
+            yield one, row, None if before is row else self.doubled(before.where(column), row, column, message)
 
     def by_id(
         self, table: str, model: type[M], more: Callable[[str, Row], Mapping[str, Any]] = lambda _one, _row: {}
@@ -159,38 +160,10 @@ class SiteReader:
         found, causes = self.find(row, column.name, column.refers_to, written, every=column.every)
         return (found, causes) if column.vital else (found or written, ())
 
-    def doubled(self, before: Row, row: Row, column: str, one: str) -> Draft:
-        """Report an id that is in two rows."""
-        return self.ledger.report(
-            "doubled key",
-            row.where(column),
-            f"'{one}' is in two rows; the first counts",
-            value=one,
-            expected="each once",
-            related=(before.where(column),),
-        )
-
-    def contradicted(self, before: Row, row: Row, which_counts: str, expected: str) -> None:
-        """Report a code that is in two rows that say different things."""
-        self.ledger.report(
-            "doubled key",
-            row.where("code"),
-            f"this code is in two rows that say different things; {which_counts}",
-            value=row.values["code"],
-            expected=expected,
-            related=(before.where("code"),),
-        )
-
-    def listed_twice(self, row: Row, column: str, one: str, inside: str, before: Where) -> None:
-        """Report a line that stands a second time in a pack or a tray."""
-        self.ledger.report(
-            "doubled key",
-            row.where(column),
-            f"'{one}' is in the {inside} twice; the first row counts",
-            value=one,
-            expected=f"each {column} once, with the whole quantity",
-            related=(before,),
-        )
+    def doubled(self, before: Where, row: Row, column: str, message: str, expected: str = "each once") -> Draft:
+        """Report what stands a second time in a row."""
+        where, value = row.where(column), str(row.values.get(column, ""))
+        return self.ledger.report("doubled key", where, message, value=value, expected=expected, related=(before,))
 
     def refer(self, row: Row, column: str, table: str) -> tuple[str, Causes]:
         """The canonical id that a cell refers to, or what is wrong with it; an empty cell refers to nothing."""
@@ -267,7 +240,7 @@ class SiteReader:
     def unknown(self, row: Row, column: str, table: str, written: str, *, every: bool = False) -> Draft:
         """Report an id that its table does not have."""
         nearest = (*(EVERY.nearest(written) if every else ()), *self.index(table).nearest(written))
-        lost = [one for one in nearest if one.lstrip("0") == written and one != written]
+        lost = tuple(one for one in nearest if one.lstrip("0") == written and one != written)
         return self.ledger.report(
             "unknown id",
             row.where(column),

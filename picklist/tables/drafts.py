@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any
+from typing import Any, Unpack
 
-from picklist.problems import Problem, Severity, Where
+from picklist.problems import Facts, Problem, Severity, Where
+from picklist.tables.cells import Fault
 from picklist.tables.private import may_be_quoted
 
 
@@ -42,49 +42,33 @@ class Ledger:
         self.drafts: list[Draft] = []
 
     def report(
-        self,
-        kind: str,
-        where: Where,
-        message: str,
-        *,
-        severity: Severity = Severity.TO_FIX,
-        value: str = "",
-        expected: str = "",
-        nearest: Iterable[str] = (),
-        guessed: bool = False,
-        related: tuple[Where, ...] = (),
+        self, kind: str, where: Where, message: str, severity: Severity = Severity.TO_FIX, **facts: Unpack[Facts]
     ) -> Draft:
         """Note a problem; the draft is given back so that cases can be added.
 
-        ``value`` is what the cell holds: it goes on only where it may be shown. ``guessed``: ``nearest``
-        is made of it, and goes on with it.
+        ``value`` is what the cell holds: it goes on only where it may be shown, and with it what was made of it.
         """
-        nearest = tuple(nearest)
+        value, nearest = facts.get("value", ""), facts.get("nearest", ())
         if value and not may_be_quoted(value, nearest, self.today):
-            value, nearest = "", () if guessed else nearest
-        problem = Problem(
-            kind=kind,
-            severity=severity,
-            where=where,
-            message=message,
-            value=value,
-            expected=expected,
-            nearest=nearest,
-            guessed=guessed and bool(nearest),
-            related=related,
-        )
-        draft = Draft(problem)
+            facts["value"], nearest = "", () if facts.get("guessed") else nearest
+        facts["nearest"], facts["guessed"] = nearest, bool(nearest) and facts.get("guessed", False)
+        draft = Draft(Problem(kind=kind, severity=severity, where=where, message=message, **facts))
         self.drafts.append(draft)
         return draft
+
+    def of_fault(self, fault: Fault, where: Where, **facts: Unpack[Facts]) -> Draft:
+        """Note what is wrong with a cell or a file."""
+        facts["expected"], facts["nearest"] = fault.expected, fault.nearest
+        return self.report(fault.kind, where, fault.message, **facts)
 
     def take(self) -> list[Draft]:
         """The drafts so far, for a place of their own among those to come; none is left here."""
         taken, self.drafts = self.drafts, []
         return taken
 
-    def notice(self, kind: str, where: Where, message: str, **more: str) -> Draft:
+    def notice(self, kind: str, where: Where, message: str, **facts: Unpack[Facts]) -> Draft:
         """Note something worth knowing that nobody has to fix."""
-        return self.report(kind, where, message, severity=Severity.NOTICE, **more)  # type: ignore[arg-type]
+        return self.report(kind, where, message, Severity.NOTICE, **facts)
 
     def problems(self) -> tuple[Problem, ...]:
         """All problems, in the order in which they were found."""

@@ -244,7 +244,7 @@ def _pass_over(path: Path, found: FolderTables, ledger: Ledger) -> None:
 def _take_workbook(path: Path, found: FolderTables, ledger: Ledger) -> None:
     names, fault = sheet_names(path)
     if fault:
-        found.unread.append(_report(ledger, path.name, "", fault))
+        found.unread.append(ledger.of_fault(fault, Where(file=path.name)))
         return
     tables = {name: BY_PLAIN[plain(name)] for name in names if plain(name) in BY_PLAIN}
     if not tables and plain(path.stem) in BY_PLAIN:
@@ -252,7 +252,7 @@ def _take_workbook(path: Path, found: FolderTables, ledger: Ledger) -> None:
         return
     grids, faults = read_sheets(path, tables.__contains__)
     for sheet, sheet_fault in faults:
-        found.unread.append(_report(ledger, path.name, sheet, sheet_fault))
+        found.unread.append(ledger.of_fault(sheet_fault, Where(file=path.name, sheet=sheet)))
     for grid in grids:
         found.add(tables[grid.sheet].name, grid)
     found.strange += [(path, f"{n} {name}") for n, name in enumerate(names, start=1) if name not in tables]
@@ -262,7 +262,7 @@ def _take_only_sheet(path: Path, names: Sequence[str], table: Table, found: Fold
     """An export is often named for its table while its sheet is called Sheet1."""
     grids, faults = read_sheets(path, _any_sheet)
     for sheet, fault in faults:
-        found.unread.append(_report(ledger, path.name, name_to_say(sheet, names), fault))
+        found.unread.append(ledger.of_fault(fault, Where(file=path.name, sheet=name_to_say(sheet, names))))
     filled = [grid for grid in grids if any(not is_empty(raw) for row in grid.rows[:50] for raw in row)]
     if len(filled) == 1 and (what := looks_private(filled[0].sheet, kind=Kind.FILE_NAME)):
         message = f"the name of the one sheet of this workbook seems to hold {what}; it was not read"
@@ -297,15 +297,9 @@ def _take_csv(path: Path, found: FolderTables, ledger: Ledger) -> None:
 def _report_read(where: Where, grid: Grid | None, fault: Fault | None, found: FolderTables, ledger: Ledger) -> None:
     """Report what is wrong with a file or sheet that was read, and what was guessed."""
     if fault:
-        found.unread.append(_report(ledger, where.file, where.sheet, fault))
+        found.unread.append(ledger.of_fault(fault, where))
     for note in grid.notes if grid else ():
         ledger.notice("encoding", where, note, expected="UTF-8")
-
-
-def _report(ledger: Ledger, file: str, sheet: str, fault: Fault) -> Draft:
-    return ledger.report(
-        fault.kind, Where(file=file, sheet=sheet), fault.message, expected=fault.expected, nearest=fault.nearest
-    )
 
 
 def _report_strange(where: Where, what: str, name: str, found: FolderTables, ledger: Ledger) -> None:
@@ -346,13 +340,8 @@ def _notice_joined(found: FolderTables, ledger: Ledger) -> None:
     for name, grids in found.grids.items():
         if len(grids) > 1:
             places = tuple(Where(file=grid.file, sheet=grid.sheet) for grid in grids)
-            ledger.report(
-                "table in several files",
-                places[0],
-                f"{name} is in {len(grids)} places; the rows of all of them were read",
-                severity=Severity.NOTICE,
-                related=places[1:],
-            )
+            message = f"{name} is in {len(grids)} places; the rows of all of them were read"
+            ledger.notice("table in several files", places[0], message, related=places[1:])
 
 
 def _report_missing(found: FolderTables, ledger: Ledger) -> None:

@@ -243,15 +243,9 @@ class RowReader:
     def _report(self, row: Row, name: str, raw: Raw, fault: Fault) -> Draft:
         if isinstance(raw, CellFlaw) and raw in self._shared:
             return self._shared[raw]
-        draft = self._ledger.report(
-            fault.kind,
-            row.where(name),
-            fault.message,
-            value="" if fault.kind == PRIVATE else shown(raw),
-            expected=fault.expected,
-            nearest=fault.nearest,
-            guessed=self._table.column(name).type in GUESSED,
-        )
+        value = "" if fault.kind == PRIVATE else shown(raw)
+        guessed = self._table.column(name).type in GUESSED
+        draft = self._ledger.of_fault(fault, row.where(name), value=value, guessed=guessed)
         if isinstance(raw, CellFlaw) and raw.kind in OF_SEVERAL:
             self._shared[raw] = draft
         return draft
