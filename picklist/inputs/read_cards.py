@@ -122,26 +122,19 @@ def _thing(reader: SiteReader, row: Row) -> tuple[str, Causes]:
     if not (_holds(reader, TABLE_OF[kind], written) or reader.index(TABLE_OF[kind]).open):
         for other, table in TABLE_OF.items():
             if _holds(reader, table, written):
-                return "", (_other_kind(reader, row, kind, other),)
+                message = f"'{written}' is {'an' if other == 'item' else 'a'} {other}, and this line says {kind}"
+                expected = f"{other}, or the id of another {kind}"
+                return "", (
+                    reader.wrong(
+                        row, "kind", "other kind", message, expected=expected, nearest=(other,), see=("thing",)
+                    ),
+                )
     return reader.find(row, "thing", TABLE_OF[kind], written)
 
 
 def _holds(reader: SiteReader, table: str, written: str) -> bool:
     names = reader.index(table)
     return fold(written) in names.known or fold(written) in names.broken
-
-
-def _other_kind(reader: SiteReader, row: Row, kind: str, other: str) -> Draft:
-    article = "an" if other == "item" else "a"
-    return reader.ledger.report(
-        "other kind",
-        row.where("kind"),
-        f"'{row.values['thing']}' is {article} {other}, and this line says {kind}",
-        value=kind,
-        expected=f"{other}, or the id of another {kind}",
-        nearest=(other,),
-        related=(row.where("thing"),),
-    )
 
 
 def _instead(reader: SiteReader, row: Row) -> tuple[str, Causes]:
@@ -176,9 +169,15 @@ def _meaningless(reader: SiteReader, row: Row, needs_quantity: bool) -> Causes:
             ),
         )
     if values.get("from") and values.get("until") and values["until"] < values["from"]:
-        return (_ends_too_soon(reader, row),)
+        message = f"the line ends on {values['until']}, before it begins on {values['from']}"
+        expected = "a day on or after 'from'"
+        return (reader.wrong(row, "until", "ends before it begins", message, expected=expected, see=("from",)),)
     if values.get("instead of") and values["change"] != "replace":
-        return (_instead_of_nothing(reader, row),)
+        message = f"'instead of' is filled in, but the change is '{values['change']}'"
+        expected = "the change 'replace', or nothing here"
+        return (
+            reader.wrong(row, "instead of", "instead without replace", message, expected=expected, see=("change",)),
+        )
     return ()
 
 
@@ -187,26 +186,3 @@ def _need_column(draft: Draft) -> Draft:
     severity = Severity.TO_FIX if was is Severity.NOTICE else was
     draft.change(severity=severity, expected="how many each line asks for; or the change 'remove'")
     return draft
-
-
-def _ends_too_soon(reader: SiteReader, row: Row) -> Draft:
-    begins, ends = row.values["from"], row.values["until"]
-    return reader.ledger.report(
-        "ends before it begins",
-        row.where("until"),
-        f"the line ends on {ends}, before it begins on {begins}",
-        value=str(ends),
-        expected="a day on or after 'from'",
-        related=(row.where("from"),),
-    )
-
-
-def _instead_of_nothing(reader: SiteReader, row: Row) -> Draft:
-    return reader.ledger.report(
-        "instead without replace",
-        row.where("instead of"),
-        f"'instead of' is filled in, but the change is '{row.values['change']}'",
-        value=row.values["instead of"],
-        expected="the change 'replace', or nothing here",
-        related=(row.where("change"),),
-    )

@@ -62,12 +62,6 @@ def _value(reader: SiteReader, row: Row, means: Means) -> tuple[str, bool]:
     value = dict(SIDE_ALSO).get(fold(written), fold(written)) if means is Means.SIDE else fold(written)
     if value in words:
         return value, False
-    reader.ledger.report(
-        "not a choice",
-        row.where("value"),
-        "this is not one of the words that are allowed here",
-        value=written,
-        expected=", ".join(words),
-        nearest=Candidates(words).nearest(written),
-    )
+    message, nearest = "this is not one of the words that are allowed here", Candidates(words).nearest(written)
+    reader.wrong(row, "value", "not a choice", message, expected=", ".join(words), nearest=nearest)
     return "", True

@@ -60,7 +60,9 @@ def _step(reader: SiteReader, row: Row, above: str, spelled: dict[str, str]) -> 
     after, no_after = _after(reader, row, above, spelled)
     usual, least = value(row, "usual minutes", 0), value(row, "least minutes", 0)
     if row.has("usual minutes", "least minutes") and least > usual:
-        _report_least(reader, row, usual, least)
+        message = f"the usual {span(usual)} is less than the minimum {span(least)}; {span(least)} was taken for both"
+        expected, see = f"{least} or more", ("least minutes",)
+        reader.wrong(row, "usual minutes", "usual below least", message, expected=expected, see=see)
     made = fields | {
         "name": spelled[fold(row.values["step"])] if row.has("step") else "",
         "after": after,
@@ -97,17 +99,6 @@ def _unknown_step(reader: SiteReader, row: Row, written: str, spelled: dict[str,
         value=written,
         expected="steps of the same route, or 'start'",
         nearest=Candidates(tuple(spelled.values())).nearest(written),
-    )
-
-
-def _report_least(reader: SiteReader, row: Row, usual: int, least: int) -> None:
-    reader.ledger.report(
-        "usual below least",
-        row.where("usual minutes"),
-        f"the usual {span(usual)} is less than the minimum {span(least)}; {span(least)} was taken for both",
-        value=str(usual),
-        expected=f"{least} or more",
-        related=(row.where("least minutes"),),
     )
 
 

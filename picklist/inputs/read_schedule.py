@@ -126,15 +126,9 @@ def _sides_per_procedure(reader: SiteReader, row: Row, procedures: tuple[str, ..
         return ()
     listed = "; ".join(procedures)
     stated = f"{len(sides)} sides are stated for {counted(len(procedures), 'procedure')}"
-    draft = reader.ledger.report(
-        "sides and procedures",
-        row.where("side"),
-        f"{stated} ({listed}), so it is not clear which is on which side",
-        value="; ".join(sides),
-        expected="one side for all, or one for each procedure in their order, 'none' for one that has no side",
-        related=(row.where("procedures"),),
-    )
-    return (draft,)
+    message = f"{stated} ({listed}), so it is not clear which is on which side"
+    expected = "one side for all, or one for each procedure in their order, 'none' for one that has no side"
+    return (reader.wrong(row, "side", "sides and procedures", message, expected=expected, see=("procedures",)),)
 
 
 def _is_over(row: Row) -> bool:

@@ -210,17 +210,11 @@ def _step(reader: SiteReader, row: Row, state: SetState, route: Route) -> str | 
         return steps[fold(written)]
     if not written and state is not SetState.AT_STEP:
         return ""
-    reader.ledger.report(
-        "step not in route" if written else "step missing",
-        row.where("step"),
-        f"the route '{route.id}' of this set has no step of this name"
-        if written
-        else "which step the set is at is missing",
-        value=written,
-        expected="one of " + ", ".join(steps.values()),
-        nearest=Candidates(tuple(steps.values())).nearest(written),
-        related=(route.where,),
-    )
+    kind, message = "step missing", "which step the set is at is missing"
+    if written:
+        kind, message = "step not in route", f"the route '{route.id}' of this set has no step of this name"
+    expected, nearest = "one of " + ", ".join(steps.values()), Candidates(tuple(steps.values())).nearest(written)
+    reader.wrong(row, "step", kind, message, expected=expected, nearest=nearest, related=(route.where,))
     return None
 
 

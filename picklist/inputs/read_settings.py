@@ -18,6 +18,7 @@ from picklist.tables.rows import Row
 from picklist.tables.schema import SETTING_ROWS
 
 BY_PLAIN = {plain(name): column for column in SETTING_ROWS for name in column.names}
+NAMES = Candidates(tuple(column.name for column in SETTING_ROWS))
 COMPANY_PREFIX = re.compile(r"\d{4,12}", re.ASCII)
 TYPES = get_type_hints(Settings)
 # Short names that a zone with summer time goes by all year round, and the zones that may be meant.
@@ -27,6 +28,7 @@ WITHOUT_SUMMER = {
     "HST": ("Pacific/Honolulu",),
     "GMT": ("Europe/London", "Africa/Abidjan"),
 }
+NO_SUMMER = "has no summer time; where clocks are set forward, the current time is an hour wrong in summer"
 # What a computer has beside its time zones: its own zone, whatever that is, and one for when none is set.
 NO_PLACES = frozenset({"localtime", "Factory"})
 
@@ -40,7 +42,8 @@ def read_settings(reader: SiteReader) -> Settings | None:
         if again is not None:
             continue
         if column is None:
-            _report_unknown(reader, row, written)
+            message, nearest = "there is no setting of this name; it was not read", NAMES.nearest(written)
+            reader.wrong(row, "setting", "unknown setting", message, expected="a setting", nearest=nearest)
             continue
         before = told.setdefault(column.name, row)
         if before is not row:  # one setting spelled in two ways
@@ -61,7 +64,9 @@ def _take(reader: SiteReader, row: Row, column: Column, found: dict[str, Any]) -
         if _is_zone(parsed):
             found[column.field] = parsed
             if parsed in WITHOUT_SUMMER:
-                _report_without_summer(reader, row, parsed)
+                message, near = f"{parsed} {NO_SUMMER}", WITHOUT_SUMMER[parsed]
+                kind, expected = "zone without summer time", "the zone by its city"
+                reader.wrong(row, "value", kind, message, expected=expected, nearest=near)
         else:
             _report_zone(reader, row, parsed)
     elif fault is None and column.field == "gs1_company_prefix":
@@ -79,25 +84,9 @@ def _prefix(reader: SiteReader, row: Row, written: str) -> str:
     if COMPANY_PREFIX.fullmatch(written):
         return written
     if plain(written) != "none":
-        reader.ledger.report(
-            "not a company prefix",
-            row.where("value"),
-            "this is not a GS1 company prefix; labels carry Code 128",
-            value=written,
-            expected="4 to 12 digits, or none",
-        )
+        message = "this is not a GS1 company prefix; labels carry Code 128"
+        reader.wrong(row, "value", "not a company prefix", message, expected="4 to 12 digits, or none")
     return ""
-
-
-def _report_unknown(reader: SiteReader, row: Row, written: str) -> None:
-    reader.ledger.report(
-        "unknown setting",
-        row.where("setting"),
-        "there is no setting of this name; it was not read",
-        value=written,
-        expected="a setting",
-        nearest=Candidates(tuple(column.name for column in SETTING_ROWS)).nearest(written),
-    )
 
 
 def _is_zone(name: str) -> bool:
@@ -119,17 +108,6 @@ def _report_zone(reader: SiteReader, row: Row, written: str) -> None:
         value=written,
         expected="an IANA name such as America/Chicago",
         nearest=_nearest_zones(written),
-    )
-
-
-def _report_without_summer(reader: SiteReader, row: Row, written: str) -> None:
-    reader.ledger.report(
-        "zone without summer time",
-        row.where("value"),
-        f"{written} has no summer time; where clocks are set forward, the current time is an hour wrong in summer",
-        value=written,
-        expected="the zone by its city",
-        nearest=WITHOUT_SUMMER[written],
     )
 
 

@@ -127,12 +127,7 @@ def _same_unit(reader: SiteReader, row: Row, items: dict[str, Item], one: str) -
     counted = value(row, "unit", "")
     if not counted or one not in items or plain(counted) == plain(items[one].unit):
         return True
-    reader.ledger.report(
-        "unit mismatch",
-        row.where("unit"),
-        f"the lot was not counted in the item's unit, which is '{items[one].unit}'; the lot was left out",
-        value=counted,
-        expected=items[one].unit,
-        related=(items[one].where,),
-    )
+    unit, related = items[one].unit, (items[one].where,)
+    message = f"the lot was not counted in the item's unit, which is '{unit}'; the lot was left out"
+    reader.wrong(row, "unit", "unit mismatch", message, expected=unit, related=related)
     return False

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import Any, TypeVar, Unpack
 
 from picklist.clock import NoSuchTimeError, SiteClock
 from picklist.inputs.fields import fields_of
@@ -14,8 +14,9 @@ from picklist.labels.items import ItemsByLabel, NoItemError, speaks_of
 from picklist.labels.label import LabelError
 from picklist.labels.reading import claims_label, read_label
 from picklist.model.catalogue import Item
-from picklist.problems import Severity, Where
+from picklist.problems import Facts, Severity, Where
 from picklist.settings import DateOrder, Settings
+from picklist.tables.cells import plain_text
 from picklist.tables.columns import Column
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.folder import FolderTables
@@ -162,8 +163,15 @@ class SiteReader:
 
     def doubled(self, before: Where, row: Row, column: str, message: str, expected: str = "each once") -> Draft:
         """Report what stands a second time in a row."""
-        where, value = row.where(column), str(row.values.get(column, ""))
-        return self.ledger.report("doubled key", where, message, value=value, expected=expected, related=(before,))
+        return self.wrong(row, column, "doubled key", message, expected=expected, related=(before,))
+
+    def wrong(
+        self, row: Row, column: str, kind: str, message: str, *, see: tuple[str, ...] = (), **facts: Unpack[Facts]
+    ) -> Draft:
+        """Report what is wrong with a cell, what it holds with it; ``see`` are other columns that take part."""
+        facts["related"] = (*facts.get("related", ()), *(row.where(one) for one in see))
+        facts.setdefault("value", plain_text(row.values.get(column)))
+        return self.ledger.report(kind, row.where(column), message, **facts)
 
     def refer(self, row: Row, column: str, table: str) -> tuple[str, Causes]:
         """The canonical id that a cell refers to, or what is wrong with it; an empty cell refers to nothing."""
