@@ -7,6 +7,7 @@ import os
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from openpyxl import Workbook
 from openpyxl.styles import Font
@@ -78,13 +79,11 @@ def _choices(table: Table, beside: frozenset[str]) -> Iterator[DataValidation]:
 
 
 def _drop_down(column: Column, beside: frozenset[str]) -> DataValidation | None:
+    named = ", ".join(column.choices)
     if column.type is CellType.CHOICE:
-        return _list(column.choices, "one of " + ", ".join(column.choices))
+        return _list(column.choices, f"one of {named}")
     if column.type is CellType.CHOICES:
-        made = _list(column.choices, "one of " + ", ".join(column.choices) + ", or several separated by ;")
-        if made is not None:
-            made.errorStyle = "warning"
-        return made
+        return _list(column.choices, f"one of {named}, or several separated by ;", errorStyle="warning")
     if column.type is CellType.YES_NO:
         return _list(("yes", "no"), "yes or no")
     if column.type is CellType.CODE and column.refers_to in beside:
@@ -92,39 +91,32 @@ def _drop_down(column: Column, beside: frozenset[str]) -> DataValidation | None:
     return None
 
 
-def _list(words: tuple[str, ...], expected: str) -> DataValidation | None:
+def _list(words: tuple[str, ...], expected: str, **how: str) -> DataValidation | None:
     text = ",".join(words)
     if len(text) > LONGEST_LIST:
         return None
-    made = DataValidation(type="list", formula1=f'"{text}"', allow_blank=True, showErrorMessage=True)
-    made.errorTitle, made.error = "Not allowed here", f"Expected {expected}."[:220]
-    return made
+    return _checked("Not allowed here", f"Expected {expected}.", type="list", formula1=f'"{text}"', **how)
 
 
 def _from_table(table: Table) -> DataValidation:
     key = table.key[0] if table.key else table.columns[0].name
     letter = get_column_letter([one.name for one in table.columns].index(key) + 1)
-    made = DataValidation(
-        type="list",
-        formula1=f"'{table.name}'!${letter}$2:${letter}${LAST_ROW}",
-        allow_blank=True,
-        showErrorMessage=True,
-        errorStyle="warning",
-    )
-    made.errorTitle, made.error = "Not known", f"This id is not in {table.name}. Add it there first."
-    return made
+    cells = f"'{table.name}'!${letter}$2:${letter}${LAST_ROW}"
+    unknown = f"This id is not in {table.name}. Add it there first."
+    return _checked("Not known", unknown, type="list", formula1=cells, errorStyle="warning")
 
 
 def _bounds(column: Column) -> DataValidation | None:
     if column.type not in (CellType.WHOLE, CellType.NUMBER) or column.least is None:
         return None
-    made = DataValidation(
-        type="whole" if column.type is CellType.WHOLE else "decimal",
-        operator="between" if column.most is not None else "greaterThanOrEqual",
-        formula1=f"{column.least:g}",
-        formula2=f"{column.most:g}" if column.most is not None else None,
-        allow_blank=True,
-        showErrorMessage=True,
-    )
-    made.errorTitle, made.error = "Not allowed here", f"{column.help}."[:220]
-    return made
+    kind = "whole" if column.type is CellType.WHOLE else "decimal"
+    least, said = f"{column.least:g}", f"{column.help}."
+    if column.most is None:
+        return _checked("Not allowed here", said, type=kind, operator="greaterThanOrEqual", formula1=least)
+    most = f"{column.most:g}"
+    return _checked("Not allowed here", said, type=kind, operator="between", formula1=least, formula2=most)
+
+
+def _checked(title: str, error: str, **how: Any) -> DataValidation:
+    """What a cell takes, and what whoever types something else is told."""
+    return DataValidation(allow_blank=True, showErrorMessage=True, errorTitle=title, error=error[:220], **how)
