@@ -15,12 +15,13 @@ from picklist.checks.catalogue_checks import (
     check_hibcs,
     check_latex_stated,
     check_latex_twins,
+    check_sizes,
     check_trays_without_sets,
     check_weights,
 )
 from picklist.checks.cycles import check_cycle_minima, check_cycle_minutes
 from picklist.checks.route_checks import find_dead_ends, find_hasty_routes, find_whole_days
-from picklist.checks.schedule_checks import check_case_times, check_rooms, check_surgeons
+from picklist.checks.schedule_checks import check_case_times, check_room_hours, check_rooms, check_surgeons
 from picklist.checks.set_state_checks import find_state_problems
 from picklist.checks.spelling import check_runs, check_set_sizes, check_spellings
 from picklist.garbage import no_search_for_garbage
@@ -32,13 +33,14 @@ Check = Callable[[Site, datetime], Iterable[Problem]]
 CardCheck = Callable[[Site, date], Iterable[Problem]]
 
 
-SCHEDULE_CHECKS: tuple[Check, ...] = (check_rooms, check_surgeons, check_case_times)
+SCHEDULE_CHECKS: tuple[Check, ...] = (check_rooms, check_surgeons, check_room_hours, check_case_times)
 CARD_CHECKS: tuple[CardCheck, ...] = (check_live_cases, check_standing_cards, find_idle_lines, check_retired_things)
 OTHER_CHECKS: tuple[Check, ...] = (
     check_gtins,
     check_hibcs,
     check_latex_stated,
     check_latex_twins,
+    check_sizes,
     check_weights,
     check_count_sheets,
     check_trays_without_sets,

@@ -8,12 +8,13 @@ from datetime import date, datetime
 
 from picklist.labels.hibc import primary_of
 from picklist.labels.label import LENGTHS, LabelError, has_right_check_digit
-from picklist.model.catalogue import Item, Tray
+from picklist.model.catalogue import Item, ItemClass, Tray
 from picklist.model.expiry import Expires, expiry_text
 from picklist.model.site import Site
 from picklist.problems import Problem, notice, to_fix
 from picklist.wording import counted, expiry
 
+WORN = frozenset({ItemClass.OUTER_GLOVE, ItemClass.UNDER_GLOVE, ItemClass.GOWN})
 HEAVIEST_LB = 25.0  # ANSI/AAMI ST77 4.3.5, container with contents; quoted second hand
 
 
@@ -104,6 +105,14 @@ def check_latex_twins(site: Site, _now: datetime) -> Iterator[Problem]:
             expected="an item without latex that is in use",
             related=(twin.where,),
         )
+
+
+def check_sizes(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Gloves and gowns without a size: they are given to nobody."""
+    for item in site.items.values():
+        if item.item_class in WORN and not item.size and not item.retired:
+            message = f"the {item.item_class} {item.id} has no size, so it is given to nobody"
+            yield to_fix("size not stated", item.where.at("size"), message, expected="the size on its package, as 7.5")
 
 
 def check_weights(site: Site, _now: datetime) -> Iterator[Problem]:

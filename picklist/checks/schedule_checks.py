@@ -47,6 +47,16 @@ def check_surgeons(site: Site, _now: datetime) -> Iterator[Problem]:
             )
 
 
+def check_room_hours(site: Site, _now: datetime) -> Iterator[Problem]:
+    """Notices for rooms that close before they open, which count as closing on the next day."""
+    for room in site.rooms.values():
+        opens, closes = room.opens or site.settings.rooms_open, room.closes or site.settings.rooms_close
+        if closes <= opens:
+            first, last = (site.settings.site_clock.wall_text(one) for one in (opens, closes))
+            message = f"{room.id} opens at {first} and closes at {last}; it was taken to close on the next day"
+            yield notice("room closes before it opens", room.where.at("closes"), message, value=last)
+
+
 def check_case_times(site: Site, now: datetime) -> Iterator[Problem]:
     """Cases whose status and time do not go together at ``now``, or that are a year away."""
     over = [case for case in site.cases if case.status is CaseStatus.PLANNED and _end(case) <= now]

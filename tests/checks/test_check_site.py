@@ -102,6 +102,20 @@ def test_that_cases_that_nobody_wrote_off_are_one_notice(tmp_path: Path) -> None
     assert found.message.startswith("5 cases are still planned, but would be over by now (C-7, C-8, C-9 and 2 more)")
 
 
+def test_that_a_glove_without_a_size_and_a_room_that_closes_before_it_opens_are_told(tmp_path: Path) -> None:
+    def change(rows: Rows) -> None:
+        rows["Items"].append(
+            {"item": "100007", "name": "Glove", "class": "under glove", "place": "A-02", "latex": False}
+        )
+        rows["Rooms"][0] |= {"opens": time(7), "closes": time(5)}
+
+    site, _ = read_changed(tmp_path, change)
+    assert site is not None
+    found = [(one.kind, one.where.sheet, one.where.row, one.where.column) for one in check_site(site, NOW)]
+    assert ("size not stated", "Items", 8, "size") in found
+    assert ("room closes before it opens", "Rooms", 2, "closes") in found
+
+
 def test_that_a_set_of_a_size_that_nothing_knows_is_told(tmp_path: Path) -> None:
     def change(rows: Rows) -> None:
         rows["Sets"][0]["size"] = "n/a"
