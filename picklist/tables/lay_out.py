@@ -16,9 +16,12 @@ from openpyxl.worksheet.datavalidation import DataValidation
 from openpyxl.worksheet.hyperlink import Hyperlink
 
 from picklist.settings import Paper
-from picklist.tables.book import WRAPPED, lock_sheet, put_caution, put_value, set_up_page, set_widths
+from picklist.tables.book import WRAPPED, put_value
+from picklist.wording.lists import AID
 
 AUTHOR = "picklist"  # of notes on cells
+SIZES = {Paper.A4: "9", Paper.LETTER: "1"}  # ECMA-376 part 1, 18.3.1.63
+CAUTION = f"{AID} · Page &P of &N"  # one line: not every program reads an encoded line break
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,7 +77,7 @@ class LaidSheet:
 
     ``formats`` are the number formats of whole columns, for what is still to be written there.
 
-    ``allowed`` is what whoever fills it in may do though it is locked (see ``lock_sheet``); None leaves it open.
+    ``allowed`` is what whoever fills it in may do though it is locked (names of openpyxl); None leaves it open.
     ``strikes`` are (range, formula) of cells that are struck through while the formula holds.
     """
 
@@ -117,8 +120,10 @@ def lay_out(book: Workbook, declared: LaidSheet, at: int | None = None) -> Any:
         sheet.auto_filter.ref = declared.filters
     if declared.row_height:
         sheet.sheet_format.defaultRowHeight, sheet.sheet_format.customHeight = declared.row_height, True
-    if declared.allowed is not None:
-        lock_sheet(sheet, *declared.allowed)
+    if declared.allowed is not None:  # locked against slips, without a password; columns may be made wider
+        sheet.protection.sheet = True
+        for one in ("formatColumns", *declared.allowed):
+            setattr(sheet.protection, one, False)
     if declared.page:
         _print_set_up(sheet, declared.page)
     styles: dict[CellLook, Any] = {}
@@ -137,7 +142,8 @@ def lay_out(book: Workbook, declared: LaidSheet, at: int | None = None) -> Any:
 
 
 def _columns(sheet: Any, declared: LaidSheet) -> None:
-    set_widths(sheet, declared.widths)
+    for number, width in enumerate(declared.widths, start=1):
+        sheet.column_dimensions[get_column_letter(number)].width = width
     for number, form in enumerate(declared.formats, start=1):
         sheet.column_dimensions[get_column_letter(number)].number_format = form
     for number in declared.hidden:
@@ -145,13 +151,22 @@ def _columns(sheet: Any, declared: LaidSheet) -> None:
 
 
 def _print_set_up(sheet: Any, page: Page) -> None:
-    set_up_page(sheet, titles=page.titles, paper=page.paper, portrait=page.portrait, margins=page.margins)
+    """Print a sheet as wide as the page."""
+    sheet.page_setup.orientation = "portrait" if page.portrait else "landscape"
+    if page.paper:
+        sheet.page_setup.paperSize = SIZES[page.paper]
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    if page.titles:
+        sheet.print_title_rows = page.titles
+    for side, inches in page.margins.items():
+        setattr(sheet.page_margins, side, inches)
     if page.area:
         sheet.print_area = page.area
-    if page.foot is None:
-        put_caution(sheet)
-        return
     foot = sheet.oddFooter
+    if page.foot is None:
+        foot.center.text, foot.center.size = CAUTION, 8
+        return
     for part, text in zip((foot.left, foot.center, foot.right), page.foot, strict=True):
         part.text = text or None
 
