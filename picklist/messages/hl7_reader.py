@@ -6,8 +6,10 @@ HL7 v2.9.1, chapters 2 and 10. Segments that are not named here are never parsed
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -283,40 +285,28 @@ def _appointment(sch: _Segment, field: int, door: Door, sender: str) -> tuple[st
     return door.appointment(number), door.mark(namespace) if namespace else sender
 
 
+def _marked(found: Iterable[tuple[str, str, str]], door: Door) -> tuple[FieldCode, ...]:
+    """Codes as they may be kept, out of (field, text, coding system); an empty or deleted one is none."""
+    told = ((field, text, system) for field, text, system in found if text and text != DELETED)
+    return tuple(FieldCode(field=field, code=door.code(text), system=door.code(system)) for field, text, system in told)
+
+
 def _codes(segment: _Segment, field: int, door: Door) -> tuple[FieldCode, ...]:
     """The codes of a CE, CWE or XCN field, each repetition's own and its alternative."""
-    name = f"{segment.name}-{field}"
-    found = []
-    for again in segment.repetitions(field):
-        for code, system in ((1, 3), (4, 6)):
-            text = segment.get(field, code, again)
-            if text and text != DELETED:
-                marked = FieldCode(
-                    field=name, code=door.code(text), system=door.code(segment.get(field, system, again))
-                )
-                found.append(marked)
-    return tuple(found)
+    name, each = f"{segment.name}-{field}", itertools.product(segment.repetitions(field), ((1, 3), (4, 6)))
+    found = ((name, segment.get(field, code, n), segment.get(field, system, n)) for n, (code, system) in each)
+    return _marked(found, door)
 
 
 def _person(segment: _Segment, door: Door) -> tuple[FieldCode, ...]:
     """The ids of AIP-3: only component 1, with its assigning authority (9). The rest is a name."""
-    ids = ((segment.get(3, 1, again), segment.get(3, 9, again)) for again in segment.repetitions(3))
-    return tuple(
-        FieldCode(field="AIP-3", code=door.code(one), system=door.code(whose))
-        for one, whose in ids
-        if one and one != DELETED
-    )
+    found = (("AIP-3", segment.get(3, 1, n), segment.get(3, 9, n)) for n in segment.repetitions(3))
+    return _marked(found, door)
 
 
 def _location(segment: _Segment, door: Door) -> tuple[FieldCode, ...]:
     """Point of care, room and bed of AIL-3: a room may stand in any of them, sender by sender."""
-    texts = ((n, segment.get(3, n)) for n in (1, 2, 3))
-    system = door.code(segment.get(3, 4))
-    return tuple(
-        FieldCode(field=f"AIL-3.{n}", code=door.code(text), system=system)
-        for n, text in texts
-        if text and text != DELETED
-    )
+    return _marked(((f"AIL-3.{n}", segment.get(3, n), segment.get(3, 4)) for n in (1, 2, 3)), door)
 
 
 class _Times:
