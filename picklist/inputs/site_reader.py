@@ -311,4 +311,4 @@ def escalate(causes: Iterable[Draft], case: str) -> None:
 def nowhere_in(table: str, tables: Mapping[str, Any]) -> Where:
     """The place of a table as a whole: its first sheet, or its name alone."""
     grids = tables.get(table)
-    return Where(file=grids[0].file, sheet=grids[0].sheet) if grids else Where(file="", sheet=table)
+    return grids[0].where() if grids else Where(file="", sheet=table)

@@ -9,6 +9,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import Any, TypeAlias
 
+from picklist.problems import Where
+from picklist.tables.sheet_flags import letters_of
+
 
 @dataclass(frozen=True, slots=True)
 class CellFlaw:
@@ -52,6 +55,12 @@ class Grid:
     def origin(self, place: int) -> int:
         """The 0-based place in the file of a column."""
         return self.origins[place] if place < len(self.origins) else place
+
+    def where(self, row: int | None = None, column: str = "", place: int | None = None) -> Where:
+        """The place of the sheet, of a 0-based row, or of the cell at a place in it."""
+        number = None if row is None else row + 1
+        cell = "" if place is None or self.is_csv else f"{letters_of(self.origin(place))}{number}"
+        return Where(file=self.file, sheet=self.sheet, row=number, column=column, cell=cell)
 
     @property
     def is_csv(self) -> bool:

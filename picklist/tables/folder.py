@@ -272,7 +272,7 @@ def _take_only_sheet(path: Path, names: Sequence[str], table: Table, found: Fold
         found.add(table.name, filled[0])
         ledger.notice(
             "sheet by file name",
-            Where(file=path.name, sheet=filled[0].sheet),
+            filled[0].where(),
             f"no sheet has the name of a table; this one was read as {table.name}, after the file's name",
         )
         return
@@ -316,7 +316,7 @@ def _report_no_rows(table: Table, grid: Grid, ledger: Ledger) -> None:
     grave = table.required and table.name != "Schedule"
     ledger.report(
         "no rows",
-        Where(file=grid.file, sheet=grid.sheet),
+        grid.where(),
         f"{table.name} has a header but no rows{f', so {table.assumed}' if table.assumed else ''}",
         severity=Severity.TO_FIX if grave else Severity.NOTICE,
         expected=f"rows, each {table.row_is}",
@@ -339,7 +339,7 @@ def _notice_examples(table: Table, rows: list[Row], ledger: Ledger) -> None:
 def _notice_joined(found: FolderTables, ledger: Ledger) -> None:
     for name, grids in found.grids.items():
         if len(grids) > 1:
-            places = tuple(Where(file=grid.file, sheet=grid.sheet) for grid in grids)
+            places = tuple(grid.where() for grid in grids)
             message = f"{name} is in {len(grids)} places; the rows of all of them were read"
             ledger.notice("table in several files", places[0], message, related=places[1:])
 

@@ -10,12 +10,10 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from picklist.problems import Severity, Where
 from picklist.tables.cells import Grid, Raw, is_empty, shown, tidy
 from picklist.tables.drafts import Ledger
 from picklist.tables.export_cells import day_of, is_clock, minutes_of, minutes_of_hours, minutes_until, start_of
 from picklist.tables.export_layout import ExportHeader, best_header
-from picklist.tables.headers import stranger_where
 from picklist.tables.left_out import in_rows, spans
 from picklist.tables.nearest import Candidates, plain
 from picklist.tables.rows import Row
@@ -171,9 +169,8 @@ def _report_lost(reading: _Reading, known: ExportMap, ledger: Ledger) -> None:
         if header not in there and set(means) != {NOT_READ}:
             ledger.report(
                 "missing column",
-                Where(file=reading.grid.file, sheet=reading.grid.sheet, row=reading.header.bottom + 1),
+                reading.grid.where(reading.header.bottom),
                 f"this export has no header '{known.spelled[header]}', which Export says is '{means[0]}'",
-                severity=Severity.TO_FIX,
                 expected=f"'{known.spelled[header]}', or another header in Export",
                 nearest=Candidates(strange).nearest(known.spelled[header], 1),
             )
@@ -290,9 +287,8 @@ def _say(reading: _Reading, ledger: Ledger) -> None:
     if dropped:
         named = ", ".join(f"no. {place + 1}" if grid.is_csv else letters_of(place) for place in dropped)
         said.append(f"columns that Export does not name were not read: {named}")
-    where = stranger_where(grid, header.bottom, 0)
     ledger.notice(
         "read as export",
-        Where(file=grid.file, sheet=grid.sheet, row=where.row),
+        grid.where(header.bottom),
         f"this was read as the hospital's own export, by the table Export{': ' if said else ''}{'; '.join(said)}",
     )

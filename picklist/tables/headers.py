@@ -88,17 +88,11 @@ def header_places(row: Sequence[Raw], known: dict[str, str]) -> tuple[dict[str, 
     return positions, doubled
 
 
-def header_where(grid: Grid, row: int, place: int, name: str) -> Where:
-    """The place of a header cell."""
-    cell = "" if grid.is_csv else f"{letters_of(grid.origin(place))}{row + 1}"
-    return Where(file=grid.file, sheet=grid.sheet, row=row + 1, column=name, cell=cell)
-
-
 def _report_no_header(grid: Grid, table: Table, ledger: Ledger) -> None:
     names = ", ".join(column.name for column in table.columns if column.required or column.every)
     ledger.report(
         "no header",
-        Where(file=grid.file, sheet=grid.sheet),
+        grid.where(),
         f"no row with the headers of {table.name} was found in the first {SEARCHED_ROWS} rows",
         severity=Severity.STOPS_ALL if table.required else Severity.TO_FIX,
         expected=f"a header row with {names}",
@@ -107,7 +101,7 @@ def _report_no_header(grid: Grid, table: Table, ledger: Ledger) -> None:
 
 def _report_doubled(grid: Grid, header: Header, table: Table, doubled: dict[str, list[int]], ledger: Ledger) -> None:
     for name, places in doubled.items():
-        wheres = [header_where(grid, header.row, place, name) for place in places]
+        wheres = [grid.where(header.row, name, place) for place in places]
         header.unusable[name] = ledger.report(
             "doubled column",
             wheres[0],
@@ -129,9 +123,7 @@ def _strangers(grid: Grid, header: Header, known: dict[str, str]) -> dict[str, i
 
 def stranger_where(grid: Grid, row: int, place: int) -> Where:
     """The place of a header that is not known: by its cell or number, as it could be anything."""
-    if grid.is_csv:
-        return Where(file=grid.file, sheet=grid.sheet, row=row + 1, column=f"no. {place + 1}")
-    return header_where(grid, row, place, "")
+    return grid.where(row, f"no. {place + 1}" if grid.is_csv else "", place)
 
 
 def _unheaded(grid: Grid, header: Header, table: Table) -> dict[int, tuple[str, ...]]:
@@ -180,7 +172,7 @@ def _report_missing(
         bare = [place for place, meant in unheaded.items() if column.name in meant]
         ledger.report(
             "missing column",
-            Where(file=grid.file, sheet=grid.sheet, row=header.row + 1, column=column.name),
+            grid.where(header.row, column.name),
             f"the column '{column.name}' is missing",
             severity=Severity.STOPS_ALL if table.required else Severity.TO_FIX,
             value=found[0] if found else "",
@@ -215,7 +207,7 @@ def _report_strangers(grid: Grid, header: Header, table: Table, strangers: dict[
     if dropped:
         ledger.notice(
             "columns not read",
-            Where(file=grid.file, sheet=grid.sheet, row=header.row + 1),
+            grid.where(header.row),
             f"columns that {table.name} does not have were not read: {_listed(grid, dropped)}",
         )
 

@@ -7,11 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from picklist.problems import Where
 from picklist.tables.cells import FilledRows, Grid
 from picklist.tables.columns import Column, Table
 from picklist.tables.drafts import Draft, Ledger
-from picklist.tables.headers import Header, header_where
+from picklist.tables.headers import Header
 
 MOST_SPANS = 4
 
@@ -47,21 +46,14 @@ def _report_bare(grid: Grid, header: Header, columns: Iterable[Column], how: str
     listed = tuple(columns)
     named = "; ".join(f"'{column.name}': {column.assumed}" for column in listed)
     if len(listed) == 1:
-        where = _head(grid, header, listed[0])
+        where = grid.where(header.row, listed[0].name, header.positions.get(listed[0].name))
         return ledger.notice(
             f"{how.partition(' ')[0]} column", where, f"the column '{listed[0].name}' is {how}, so {listed[0].assumed}"
         )
-    where = Where(file=grid.file, sheet=grid.sheet, row=header.row + 1)
+    where = grid.where(header.row)
     return ledger.notice(
         f"{how.partition(' ')[0]} column", where, f"these columns are {how}, and what is assumed: {named}"
     )
-
-
-def _head(grid: Grid, header: Header, column: Column) -> Where:
-    place = header.positions.get(column.name)
-    if place is None:
-        return Where(file=grid.file, sheet=grid.sheet, row=header.row + 1, column=column.name)
-    return header_where(grid, header.row, place, column.name)
 
 
 def _count(
@@ -79,7 +71,7 @@ def _count(
     of_them = f"{len(blank)} of {total} {table.rows}" if len(blank) < total else f"any of {total} {table.rows}"
     ledger.notice(
         "blank cells",
-        _head(grid, header, column),
+        grid.where(header.row, column.name, header.positions.get(column.name)),
         f"'{column.name}' is not stated for {of_them}{where_blank}; {column.assumed}",
         expected=column.wanted,
     )

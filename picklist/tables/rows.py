@@ -141,7 +141,7 @@ class RowReader:
         again = [index for index in range(first + 1, len(rows)) if rows[index] == rows[first]]
         if again:
             self._grid.skipped |= {*again}
-            where = Where(file=self._grid.file, sheet=self._grid.sheet, row=again[0] + 1)
+            where = self._grid.where(again[0])
             held = f"{in_rows(again)} the header again and {'was' if len(again) == 1 else 'were'} not read"
             self._ledger.notice("header again", where, held)
 
@@ -268,13 +268,13 @@ class RowReader:
         if empty:
             self._ledger.notice(
                 "empty rows",
-                Where(file=self._grid.file, sheet=self._grid.sheet, row=empty[0]),
+                self._grid.where(empty[0] - 1),
                 f"{'row' if len(empty) == 1 else 'rows'} {spans(empty)} {'is' if len(empty) == 1 else 'are'} empty in "
                 "the middle of the table; the rows after were read as well",
             )
 
     def _notice_hidden(self) -> None:
-        where = Where(file=self._grid.file, sheet=self._grid.sheet)
+        where = self._grid.where()
         read = {self._grid.origin(place) for place in self._places.values()}
         struck = {row + 1 for row, column in self._grid.struck if column in read}
         for kind, numbers, expected in (
