@@ -13,7 +13,7 @@ from picklist.problems import Severity
 from picklist.settings import Settings
 from picklist.tables.columns import Column
 from picklist.tables.nearest import Candidates, plain
-from picklist.tables.parse import GUESSED, ColumnParser
+from picklist.tables.parse import LISTED, ColumnParser
 from picklist.tables.rows import Row
 from picklist.tables.schema import SETTING_ROWS
 
@@ -75,7 +75,7 @@ def _take(reader: SiteReader, row: Row, column: Column, found: dict[str, Any]) -
         found[column.field] = TYPES[column.field](parsed) if column.choices else parsed
     else:
         message = f"{column.name}: {fault.message}; the usual value {column.default} was taken"
-        told, guessed = replace(fault, message=message), column.type in GUESSED
+        told, guessed = replace(fault, message=message), column.type not in LISTED
         reader.ledger.of_fault(told, row.where("value"), value=row.values["value"], guessed=guessed)
 
 

@@ -10,7 +10,8 @@ from typing import Any
 
 from picklist.settings import DateOrder
 from picklist.tables.cells import CUT_OFF, PRIVATE, CellFlaw, Fault, Parsed, Raw, shown, tidy
-from picklist.tables.columns import CellType, Column
+from picklist.tables.columns import CellType as T
+from picklist.tables.columns import Column
 from picklist.tables.nearest import plain
 from picklist.tables.parse_dates import parse_date_cell, parse_expiry_cell
 from picklist.tables.parse_numbers import parse_number_cell
@@ -27,52 +28,30 @@ from picklist.tables.parse_words import (
 )
 from picklist.tables.private import Kind, looks_private
 
-SIMPLE: dict[CellType, Any] = {
-    CellType.CODE: parse_code,
-    CellType.CODES: parse_codes,
-    CellType.TEXT: parse_text,
-    CellType.WHOLE: parse_number_cell,
-    CellType.NUMBER: parse_number_cell,
-    CellType.TIME: parse_time_cell,
-    CellType.TIMES: parse_times_cell,
-    CellType.YES_NO: parse_yes_no,
-    CellType.CHOICE: parse_choice,
-    CellType.CHOICES: parse_choices,
-    CellType.CONDITIONS: parse_conditions,
-    CellType.STAND_INS: parse_codes,
-    CellType.WEEKDAYS: parse_weekdays,
+SIMPLE: dict[T, Any] = {
+    T.CODE: parse_code,
+    T.CODES: parse_codes,
+    T.TEXT: parse_text,
+    T.WHOLE: parse_number_cell,
+    T.NUMBER: parse_number_cell,
+    T.TIME: parse_time_cell,
+    T.TIMES: parse_times_cell,
+    T.YES_NO: parse_yes_no,
+    T.CHOICE: parse_choice,
+    T.CHOICES: parse_choices,
+    T.CONDITIONS: parse_conditions,
+    T.STAND_INS: parse_codes,
+    T.WEEKDAYS: parse_weekdays,
 }
-DATED: dict[CellType, Any] = {
-    CellType.DATE: parse_date_cell,
-    CellType.EXPIRY: parse_expiry_cell,
-    CellType.STAMP: parse_stamp_cell,
+DATED: dict[T, Any] = {
+    T.DATE: parse_date_cell,
+    T.EXPIRY: parse_expiry_cell,
+    T.STAMP: parse_stamp_cell,
 }
-SEVERAL = frozenset(
-    {
-        CellType.CODES,
-        CellType.TIMES,
-        CellType.CHOICES,
-        CellType.CONDITIONS,
-        CellType.STAND_INS,
-        CellType.WEEKDAYS,
-    }
-)
-# Types whose nearest values are made of what was typed; those of the others come from a list.
-GUESSED = frozenset(
-    {
-        CellType.WHOLE,
-        CellType.NUMBER,
-        CellType.DATE,
-        CellType.EXPIRY,
-        CellType.TIME,
-        CellType.TIMES,
-        CellType.STAMP,
-        CellType.CODE,
-        CellType.CODES,
-        CellType.CONDITIONS,
-    }
-)
-WORDS = frozenset({CellType.TEXT, CellType.CODE})
+SEVERAL = frozenset({T.CODES, T.TIMES, T.CHOICES, T.CONDITIONS, T.STAND_INS, T.WEEKDAYS})
+# Types whose nearest values come from a list; those of the others are made of what was typed.
+LISTED = frozenset({T.TEXT, T.YES_NO, T.CHOICE, T.CHOICES, T.STAND_INS, T.WEEKDAYS})
+WORDS = frozenset({T.TEXT, T.CODE})
 FLAW_TEXTS = {
     "error value": "the spreadsheet shows the error {0} here",
     "no stored value": "this formula was never computed, so its value is not known",

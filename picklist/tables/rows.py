@@ -15,7 +15,7 @@ from picklist.tables.columns import CellType, Column, Table
 from picklist.tables.drafts import Draft, Ledger
 from picklist.tables.headers import Header
 from picklist.tables.left_out import in_rows, report_left_out, spans
-from picklist.tables.parse import GUESSED, ColumnParser, Look
+from picklist.tables.parse import DATED, LISTED, ColumnParser, Look
 from picklist.tables.parse_dates import order_of
 from picklist.tables.parse_words import TURNED
 from picklist.tables.private import kind_of
@@ -23,7 +23,6 @@ from picklist.tables.scanned_labels import Scanned, differs, scanned_labels
 from picklist.tables.sheet_flags import letters_of
 
 OF_SEVERAL = frozenset({"merged cell", CUT_OFF.kind})  # flaws that several cells have by one cause
-DATED = frozenset({CellType.DATE, CellType.EXPIRY, CellType.STAMP})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -244,7 +243,7 @@ class RowReader:
         if isinstance(raw, CellFlaw) and raw in self._shared:
             return self._shared[raw]
         value = "" if fault.kind == PRIVATE else shown(raw)
-        guessed = self._table.column(name).type in GUESSED
+        guessed = self._table.column(name).type not in LISTED
         draft = self._ledger.of_fault(fault, row.where(name), value=value, guessed=guessed)
         if isinstance(raw, CellFlaw) and raw.kind in OF_SEVERAL:
             self._shared[raw] = draft
