@@ -42,6 +42,12 @@ FHS, BHS, BTS, FTS = "FHS", "BHS", "BTS", "FTS"
 CUT_OFF = Doubt(
     kind="batch cut off", place="", message="the batch has no end, so this message may be cut off; send it whole"
 )
+NO_LINE_END = Doubt(
+    kind="no line end",
+    place="",
+    message="the file ends without a line end, so its last message may be cut off, and a person be missing in it",
+    grave=False,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +154,8 @@ def split_file(text: str) -> tuple[list[str], list[Doubt]]:
         doubts.append(
             Doubt(kind="not a message", place="", message=f"lines before the first message were not read: {outside}")
         )
+    if messages and text.rstrip(" \t")[-1:] not in "\r\n\x1c":
+        doubts.append(NO_LINE_END)
     names = [line[:3] for line in lines if line]
     if messages and {FHS, BHS}.intersection(names) and names[-1] not in (BTS, FTS):
         doubts.append(CUT_OFF)  # the last message could be half a case

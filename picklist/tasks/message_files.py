@@ -174,7 +174,8 @@ def _read_file(path: Path, name: str, door: Door) -> tuple[list[Taken], list[Pro
     if text.lstrip()[:1] in ("{", "[", "<"):
         return take_fhir(text, door), []
     messages, doubts = split_file(text)
-    problems = [_problem(one.kind, _place(name, one.place), one.message) for one in doubts if one is not CUT_OFF]
+    told = (one for one in doubts if one is not CUT_OFF)
+    problems = [_problem(one.kind, _place(name, one.place), one.message, grave=one.grave) for one in told]
     if not messages:
         problems.append(_problem("no messages", name, "there is no message in this file", grave=False))
     taken = [take_hl7(one, door) for one in messages]

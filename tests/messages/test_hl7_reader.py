@@ -165,3 +165,10 @@ def test_that_no_byte_of_a_name_refuses_a_message() -> None:
 def test_that_any_text_is_answered(text: str) -> None:
     for whole in (text, f"MSH{text}", siu() + "\r" + text, siu(filler=text.replace("\r", ""))):
         assert taken(whole).answer in Answer
+
+
+def test_that_a_file_without_a_line_end_may_be_cut_off() -> None:
+    """Cut between two people, a message reads as whole, and the list would lack the gloves of the second one."""
+    whole = siu(people="AIP|1||Q77^QUILL^A\rAIP|2||N12^TARN^C") + "\r"
+    assert split_file(whole)[1] == []
+    assert [(one.kind, one.grave) for one in split_file(whole[: whole.index("\rAIP|2")])[1]] == [("no line end", False)]
