@@ -41,6 +41,7 @@ PASS_ON = {
 }
 # Files that compare, order or count it, say how much is to spare, or follow what comes after C-2.
 BESIDE = {
+    "checks/crew_checks.py",
     "checks/set_state_checks.py",
     "department/best_run.py",
     "department/forward.py",
