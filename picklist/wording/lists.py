@@ -43,7 +43,7 @@ _AMOUNTS = {
 def amount_of(kind: ConflictKind, minutes: int) -> str:
     """How much is lacking, or left to spare: ``25 min to save``; of the reserve in sets."""
     if kind is ConflictKind.RESERVE:
-        return f"{counted(minutes, 'set')} under the number kept ready"
+        return f"{counted(minutes, 'set')} fewer than to be kept ready"
     return f"{span(minutes)} {_AMOUNTS.get(kind, 'short')}"
 
 

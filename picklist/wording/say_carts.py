@@ -76,17 +76,17 @@ def report_lines(report: BuiltCart) -> tuple[str, ...]:
 
 def no_longer_wanted(names: Iterable[str]) -> str:
     """Things that leave a cart, as no card asks for them now."""
-    return f"the list no longer wants {_some(names)}"
+    return f"no longer on the list: {_some(names)}"
 
 
 def now_wanted(names: Iterable[str]) -> str:
     """Things that come onto a cart."""
-    return f"the list now wants {_some(names)}"
+    return f"new on the list: {_some(names)}"
 
 
 def now_to_be(name: str, part: str) -> str:
     """A thing that stays on its cart and is marked anew."""
-    return f"{name} is now to be {part}"
+    return f"{name} is now {'on hold' if part == 'hold' else part}"
 
 
 def _some(names: Iterable[str]) -> str:
@@ -152,7 +152,7 @@ def other_lot(name: str, lots: Sequence[str], lot: str) -> str:
 
 def fewer(name: str) -> str:
     """An item of which the list asks for less."""
-    return f"{name}: the list wants fewer"
+    return f"fewer on the list: {name}"
 
 
 # Why a day's cases change nothing in stock and sets, by the name of the cases in ``DayChanges``.
@@ -180,7 +180,7 @@ def unfit_answer(now: str, before: str, why: str, nearest: tuple[str, ...] = ())
     return to_fix(
         "unfit answer",
         Where(file="answers"),
-        f"the answer that {now} is {before or 'a new case'} {why}; it was left aside",
+        f"the answer that {now} is {before or 'a new case'} {why}; it was ignored",
         value=f"{now}={before}",
         expected="a case of the new schedule, and a case of the lists in hand that no other answer names",
         nearest=nearest,

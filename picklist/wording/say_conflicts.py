@@ -16,13 +16,13 @@ from picklist.wording.set_states import no_way_back
 MOST_CASES, MOST_SETS, MOST_PROOF = 6, 3, 40  # named in a sentence; the proof has a line for each set
 CONFIRM = "Confirm with sterile processing."
 _DECIDED = {
-    Decider.OPEN: "then the trays to be opened that get a set have the greatest priority in all",
+    Decider.OPEN: "the others together have the higher priority",
     Decider.OPEN_FIRST: "trays to be opened go before trays on hold",
-    Decider.HELD: "then the trays on hold that get a set have the greatest priority in all",
-    Decider.CERTAIN: "then fewer cases depend on a rush or on a tray that stays unopened",
+    Decider.HELD: "the others together have the higher priority",
+    Decider.CERTAIN: "then the fewest cases depend on hurrying or on a tray that stays unopened",
     Decider.BUILT: "then fewer sets are taken off built carts",
-    Decider.EXACT: "then fewer trays stand in for others",
-    Decider.LATE: "then the wait is shortest in all",
+    Decider.EXACT: "then the fewest stand-ins are needed",
+    Decider.LATE: "then the waiting is shortest overall",
 }
 
 

@@ -219,6 +219,6 @@ def nothing_helps_words(number: int, tray: str, by: str) -> str:
 def harm_words(tray: str, case: str, kind: ConflictKind, minutes: int | None) -> str:
     """A conflict that is new or worse after a change; no minutes: its set never comes."""
     if kind is ConflictKind.RESERVE:
-        return f"{tray} for case {case} goes under the number kept ready"
+        return f"{tray} for case {case} leaves fewer sets than are to be kept ready"
     amount = "" if minutes is None else f" ({amount_of(kind, minutes)})"
     return f"{tray} for case {case} is {kind}{amount}"

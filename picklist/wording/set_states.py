@@ -26,17 +26,17 @@ def state_now(one: InstrumentSet, clock: SiteClock, at: datetime, *, overdue: bo
         case SetState.ON_SHELF:
             return "on the shelf"
         case SetState.DIRTY:
-            return "dirty, its whole route to run"
+            return "dirty, must go through all steps first"
         case SetState.AT_STEP:
             since = f" since {clock.stamp(one.step_since)}" if one.step_since else ""
             return f"at step {one.step}{since}" + (", which should have ended; taken as ending now" if overdue else "")
         case SetState.IN_USE:
             return f"in use in case {one.in_case} until about {when}"
         case SetState.AWAY:
-            return f"{until_here(one, when)}, then its whole route to run"
+            return f"{until_here(one, when)}, then must go through all steps"
         case SetState.ON_LOAN:
             back = f", goes back by {clock.stamp(one.return_by)}" if one.return_by else ""
-            return f"{until_here(one, when)}, its whole route to run before first use{back}"
+            return f"{until_here(one, when)}, must go through all steps first{back}"
     return why_never(one)
 
 

@@ -374,7 +374,7 @@ def test_that_a_change_of_the_next_case_and_of_a_blank_side_reads_as_on_the_list
     assert other_lines(found, (back,)) == (f"Needed next, {name}: now by {found.case_in_room('C-1047')}.",)
     kinds = ("reserve, after C-1 and C-2", "rush")
     conflict = Detail(what="conflict", of="T-BASIC 1", was=None, now=kinds)
-    assert other_lines(found, (conflict,)) == (f"Conflict, {name}: now reserve (after C-1 and C-2) and rush.",)
+    assert other_lines(found, (conflict,)) == (f"{name} is now reserve (after C-1 and C-2) and rush.",)
     (row,) = head_rows(found, (side,))
     assert (row.what, row.was, row.now) == ("Side", "left", "not stated")
 

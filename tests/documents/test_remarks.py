@@ -34,7 +34,7 @@ def conflict(kind: ConflictKind, minutes: int, set_id: str = "HIPF-01") -> Confl
         (ConflictKind.SHORT, 0, "No set is available."),
         (ConflictKind.RUSH, 10, "Save 10 min on the way from C-1041 in OR 3; confirm with sterile processing."),
         (ConflictKind.TIGHT, 12, "Only 12 min to spare on the way from C-1041 in OR 3."),
-        (ConflictKind.RESERVE, 1, "Using it leaves the tray 1 set under the number kept ready."),
+        (ConflictKind.RESERVE, 1, "Using it leaves 1 set fewer than to be kept ready."),
         (ConflictKind.CONDITIONAL, 110, "1 h 50 min late if C-1041 opens it."),
         (ConflictKind.QUEUE, 20, "20 min late because of the department's queue on the way from C-1041 in OR 3."),
     ],

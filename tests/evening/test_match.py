@@ -73,7 +73,7 @@ def test_that_two_answers_cannot_take_one_old_case() -> None:
     assert match.same == (("C-1", "C-8"),)
     (problem,) = match.problems
     assert problem.value == "C-9=C-1"
-    assert problem.message == "the answer that C-9 is C-1 gives one old case to two new ones; it was left aside"
+    assert problem.message == "the answer that C-9 is C-1 gives one old case to two new ones; it was ignored"
 
 
 def test_that_an_answer_to_a_standing_question_names_one_of_its_cases() -> None:
@@ -82,7 +82,7 @@ def test_that_an_answer_to_a_standing_question_names_one_of_its_cases() -> None:
     match = match_cases([knee("C-8", "13:00")], [knee("C-8", "13:00")], {"C-8": "C-5"}, asked)
     (problem,) = match.problems
     assert (problem.value, problem.nearest) == ("C-8=C-5", ("C-1", "C-2"))
-    assert problem.message == "the answer that C-8 is C-5 does not fit the open question; it was left aside"
+    assert problem.message == "the answer that C-8 is C-5 does not fit the open question; it was ignored"
     assert [q.new_case for q in match.questions] == ["C-8"]
 
 

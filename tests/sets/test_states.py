@@ -150,7 +150,7 @@ def test_a_set_still_recorded_in_a_case_that_is_done_is_dirty_from_now_on_howeve
     done = replace(last_night(case("5", "19:00", 120)), status=CaseStatus.DONE)
     state = first(one_set(SetState.IN_USE, in_case="5"), site_of(done))
     assert (state.released, state.ready) == (at("20:10", -1), at("23:45", -1))
-    assert (state.giver, state.from_state) == ("", "dirty, its whole route to run")
+    assert (state.giver, state.from_state) == ("", "dirty, must go through all steps first")
 
 
 def test_a_set_away_runs_its_route_once_it_is_back() -> None:

@@ -33,7 +33,7 @@ def test_the_greater_priority_goes_first_though_it_starts_later() -> None:
     cases = (case("1", "07:30", 60, "R3"), case("2", "08:00", 60, "R4", priority=5))
     plan = planned(wrist_day(cases=cases, sets=copies("WRIST", 1)))
     conflict = short(plan, "1")
-    assert "have the greatest priority in all" in says(conflict)
+    assert "because the others together have the higher priority" in says(conflict)
     assert "Someone must confirm" not in says(conflict)
 
 
@@ -65,7 +65,7 @@ def test_the_case_that_needs_no_rush_goes_before_the_one_that_does() -> None:
     # Case 1 gives it back 09:40: ready 13:10, or 11:50 when hurried. Case 2 needs it 12:30, case 3 at 14:00.
     cases = (case("1", "07:30", 120), case("2", "13:00", 60, "R4"), case("3", "14:30", 60))
     plan = planned(wrist_day(cases=cases, sets=copies("WRIST", 1), routes=rush_day(90).routes))
-    assert "then fewer cases depend on a rush" in says(short(plan, "2"))
+    assert "then the fewest cases depend on hurrying" in says(short(plan, "2"))
     assert "Someone must confirm." in says(short(plan, "2"))
 
 
@@ -75,7 +75,7 @@ def test_no_set_stands_in_while_the_case_that_asks_for_it_goes_short() -> None:
     trays = {"WRIST": tray("WRIST"), "ELBOW": tray("ELBOW", stand_ins=(StandIn(tray="WRIST", preference=1),))}
     site = wrist_day(cases=cases, sets=copies("WRIST", 1), trays=trays)
     plan = planned(site, wants("1", "ELBOW"), wants("2", "WRIST"))
-    assert "because then fewer trays stand in for others" in says(short(plan, "1"))
+    assert "because then the fewest stand-ins are needed" in says(short(plan, "1"))
 
 
 def test_where_all_else_is_equal_the_earlier_start_keeps_its_set_and_a_person_decides() -> None:
@@ -92,7 +92,7 @@ def test_where_one_wait_is_shorter_lateness_decides() -> None:
     # With case 2 served case 1 would wait until case 2 is done; with case 1 served case 2 waits an hour less.
     cases = (case("1", "07:30", 60, "R3"), case("2", "08:30", 60, "R4"))
     statement = says(short(planned(wrist_day(cases=cases, sets=copies("WRIST", 1))), "2"))
-    assert "Case 1 has the same priority. This case goes without, because then the wait is shortest" in statement
+    assert "Case 1 has the same priority. This case goes without, because then the waiting is shortest" in statement
 
 
 def test_what_is_to_be_kept_ready_makes_no_case_short_or_conditional() -> None:

@@ -105,6 +105,8 @@ def _sentence(found: Lookup, kind: str, of: str, some: Sequence[Detail]) -> str:
         if not now:
             return f"No case waits for {name} any more."
         return f"{wait_for(now.split('; '), name)}: send it out at once."
+    if kind == "conflict":
+        return f"{name} is now {now}" + (f", was {was}." if was else ".") if now else f"{name} is no longer {was}."
     if kind == NAME:
         return f"{was} is now called {now}."
     if not now:

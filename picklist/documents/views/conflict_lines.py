@@ -31,7 +31,7 @@ def _waits(found: Lookup, one: Conflict) -> str:
         case ConflictKind.TIGHT:
             return f"Only {span} to spare{_from(found, one)}."
         case ConflictKind.RESERVE:
-            return f"Using it leaves the tray {amount(one)}."
+            return f"Using it leaves {amount(one)}."
         case ConflictKind.CONDITIONAL:
             return f"{span} late if {_opened(one)}."
         case ConflictKind.QUEUE:

@@ -54,7 +54,8 @@ class KindRow(View):
 
 
 WHICH_COUNT = (
-    "Keep only revision {revision} of this page and of the bulk, department, work, conflict and shortage sheets. "
+    "Keep only revision {revision} of this page and of the bulk, department, work, conflict and shortage sheets, "
+    "and every Changes sheet. "
     "A pick list and its label are valid until a newer list replaces them; "
     "Rev. shows the valid one."
 )
