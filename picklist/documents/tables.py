@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from picklist import wording
 from picklist.documents.views.bulk import BulkView
 from picklist.documents.views.change_lines import MoveRow, StayRow
-from picklist.documents.views.change_sheet import CartBlock, ChangesView, KindLine
+from picklist.documents.views.change_sheet import CartBlock, ChangesView, KindLine, PutBackCart, QuestionBlock
 from picklist.documents.views.change_words import SaidRow
 from picklist.documents.views.conflict_sheet import ConflictBlock, ConflictsView
 from picklist.documents.views.department_sheet import DepartmentView
@@ -18,8 +18,6 @@ from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.goods_rows import GoodsRow
 from picklist.documents.views.labels import LabelsView
 from picklist.documents.views.pick_list import PickListView
-from picklist.documents.views.put_back import PutBackCart
-from picklist.documents.views.renumbered import QuestionBlock
 from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import PageFoot
 from picklist.documents.views.tray_rows import TrayRow

@@ -16,7 +16,7 @@ import json
 import os
 import shutil
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
 from picklist.tables.files import DISK_FAULTS, check_folder, folder_to_disk, real_path
@@ -256,13 +256,7 @@ def _read_list(folder: Path) -> Contents:
 
 
 def _write_list(folder: Path, contents: Contents) -> None:
-    data = {
-        "kind": contents.kind,
-        "owner": contents.owner,
-        "files": dict(contents.files),
-        "aside": dict(contents.aside),
-    }
-    (folder / LIST).write_text(json.dumps(data, indent=0, sort_keys=True), encoding="utf-8")
+    (folder / LIST).write_text(json.dumps(asdict(contents), indent=0, sort_keys=True), encoding="utf-8")
 
 
 def _fresh(target: Path) -> Path:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from picklist import wording
 from picklist.model.conflicts import Conflict
-from picklist.model.known import Decision, conflict_key
+from picklist.model.known import NOTHING_KNOWN, Decision, conflict_key
 from picklist.tasks.shown import ConflictBlock, Lookup
 
 
@@ -23,10 +23,12 @@ class ConflictEntry:
     said: Decision | None
 
 
-def conflict_entries(found: Lookup, told: Mapping[str, Decision]) -> tuple[ConflictEntry, ...]:
-    """All conflicts, the one to decide soonest first; ``told`` is the last word on each, by its key."""
-    conflicts = sorted(found.plan.conflicts, key=lambda one: one.urgency)
-    return tuple(_entry(found, one, told.get(conflict_key(one))) for one in conflicts)
+def conflict_entries(
+    found: Lookup, conflicts: Iterable[Conflict], told: Mapping[str, Decision] = NOTHING_KNOWN.decided
+) -> tuple[ConflictEntry, ...]:
+    """Some conflicts, the one to decide soonest first; ``told`` is the last word on each, by its key."""
+    ordered = sorted(conflicts, key=lambda one: one.urgency)
+    return tuple(_entry(found, one, told.get(conflict_key(one))) for one in ordered)
 
 
 def _entry(found: Lookup, one: Conflict, said: Decision | None) -> ConflictEntry:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from functools import partial
 
 from starlette.responses import Response
@@ -27,7 +26,7 @@ def show_put_backs(visit: Visit) -> Response:
         return visit.show("put-backs", "carts", title="", waiting=(), done=())
     found, told = look_up(plan), put_backs_told(visit.desk.folder, plan.day)
     if any(not one.set_id and one.thing not in found.item_names for one in told):  # the plan names what is on a list
-        found = replace(found, item_names=thing_names(visit.desk.folder, visit.desk.now()) | found.item_names)
+        found.item_names = thing_names(visit.desk.folder, visit.desk.now()) | found.item_names
     return visit.show(
         "put-backs",
         "carts",

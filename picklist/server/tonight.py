@@ -36,7 +36,7 @@ def show_tonight(visit: Visit) -> Response:
         "",
         cover=cover(plan, reports_on(told, plan.settings.site_clock)) if plan else None,
         site=plan.settings.site if plan else "",
-        conflicts=conflict_entries(found, told.decided) if found else (),
+        conflicts=conflict_entries(found, found.plan.conflicts, told.decided) if found else (),
         caution=CAUTION,
         coming=while_sought(plan.search, COMING) if plan else "",
         changed=wording.listed(desk.changed_since_built()) if plan else "",

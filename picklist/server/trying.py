@@ -4,22 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 from starlette.responses import Response
 
 from picklist import wording
 from picklist.letters import natural_key, whole_number
-from picklist.model.conflicts import Cluster, Conflict
 from picklist.model.plan import Plan, in_order_of_completion
 from picklist.model.sets import NEVER_AVAILABLE
-from picklist.server.conflict_entries import ConflictEntry, conflict_entries
+from picklist.server.conflict_entries import conflict_entries
 from picklist.server.paper_pages import board_page
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse, without_private
-from picklist.tasks.shown import Lookup, look_up
+from picklist.tasks.shown import look_up
 from picklist.tasks.try_out import TryAnswer, plan_ahead, try_on_plan
 from picklist.wording.edits import write_edit
 from picklist.wording.trials import forbidden
@@ -168,10 +167,10 @@ def show_tried(visit: Visit) -> Response:
     answer = trial.answer
     before, after = look_up(trial.before), look_up(trial.after)
     groups = (
-        ("Gone", "no longer a conflict", _entries(before, answer.tried.gone)),
-        ("New", "new because of the change", _entries(after, answer.tried.new)),
-        ("Worse", "was there before, now worse", _entries(after, answer.tried.worse)),
-        ("Milder", "was there before, now less severe", _entries(after, answer.tried.milder)),
+        ("Gone", "no longer a conflict", conflict_entries(before, answer.tried.gone)),
+        ("New", "new because of the change", conflict_entries(after, answer.tried.new)),
+        ("Worse", "was there before, now worse", conflict_entries(after, answer.tried.worse)),
+        ("Milder", "was there before, now less severe", conflict_entries(after, answer.tried.milder)),
     )
     return _form(
         visit,
@@ -192,11 +191,6 @@ def send_tried_board(visit: Visit) -> Response:
         raise NotHere
     plan = trial.before if visit.path["when"] == "before" else trial.after
     return board_page(plan)
-
-
-def _entries(found: Lookup, conflicts: Sequence[Conflict]) -> tuple[ConflictEntry, ...]:
-    cluster = Cluster(id="1", cases=(), conflicts=tuple(conflicts))
-    return conflict_entries(replace(found, plan=replace(found.plan, clusters=(cluster,))), {})
 
 
 def _choices(plan: Plan) -> dict[str, list[Any]]:

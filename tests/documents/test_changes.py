@@ -16,14 +16,13 @@ from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.pages import Sheet, draw
 from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.change_lines import to_add, to_take_off
-from picklist.documents.views.change_sheet import ChangesView, kind_word
+from picklist.documents.views.change_sheet import ChangesView, QuestionBlock, kind_word
 from picklist.documents.views.change_words import head_rows, other_lines
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.list_change import list_change
 from picklist.documents.views.lookup import look_up
 from picklist.documents.views.pick_list import PickListView
-from picklist.documents.views.renumbered import QuestionBlock
 from picklist.documents.views.stamp import Printing, printing_of
 from picklist.documents.write_plan import PrintOrder, write_plan
 from picklist.evening.changes import CartChange, CartChangeKind, PlanChange

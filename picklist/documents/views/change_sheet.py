@@ -8,11 +8,11 @@ from picklist.documents.views.change_words import ASKED_NEW, built_words, change
 from picklist.documents.views.finished_words import View
 from picklist.documents.views.list_change import taken_from_others
 from picklist.documents.views.lookup import Lookup
-from picklist.documents.views.put_back import CAUTION, put_back
-from picklist.documents.views.renumbered import note_line, question_blocks
 from picklist.documents.views.stamp import stamp_for
 from picklist.evening.changes import CartChange, CartChangeKind, PlanChange
+from picklist.evening.match import MatchNote, NoteKind
 from picklist.grouping import grouped
+from picklist.model.known import Candidate, MatchQuestion
 from picklist.model.schedule import Case
 
 WORK, OPEN, PAPER = "CHANGE", "STILL OPEN", "LIST ONLY"
@@ -43,6 +43,15 @@ UNREAD = (
     "nothing back. Correct the schedule and build again."
 )
 ASKED_OLD = "Leave this cart as it is until the question is answered."
+
+CAUTION = "Before you put an item back, check the package (whole and dry), the indicator, the lock and the expiry."
+NOTE_WORDS = {
+    NoteKind.RENUMBERED: "{old} is now {new}; its cart is kept.",
+    NoteKind.NUMBER_REUSED: "Case number {new} now belongs to a different case.",
+    NoteKind.ROOM_RENAMED: "Room {old} is now called {new}.",
+    NoteKind.SPLIT: "{old} was split into {new}.",
+    NoteKind.JOINED: "{old} were joined into {new}.",
+}
 
 
 class KindLine(View):
@@ -87,6 +96,76 @@ class CartBlock(View):
         self.done = ("cart marked ON HOLD",) if unread else DONE.get(self.word, ())
 
 
+class CandidateLine(View):
+    """A former case that a new one may be: how it stood, what agrees, what differs, how to say yes."""
+
+    def __init__(self, found: Lookup, new_case: str, one: Candidate, former: Case | None) -> None:
+        self.case = one.old_case
+        self.was = _as_it_stood(found, former)
+        self.agrees = wording.listed(one.agrees) or wording.NONE
+        self.differs = wording.listed(one.differs) or wording.NONE
+        self.answer = _answer(new_case, one.old_case)
+
+
+class QuestionBlock(View):
+    """A case of the new schedule and the former ones that it may be, the likeliest first."""
+
+    def __init__(self, found: Lookup, question: MatchQuestion, change: PlanChange) -> None:
+        self.case = new = question.new_case
+        self.now = _as_it_stood(found, found.cases.get(new))
+        self.candidates = tuple(
+            CandidateLine(found, new, one, change.old_case(one.old_case)) for one in question.candidates
+        )
+        self.ask = (
+            f"Is {new} still the same case?"
+            if any(one.old_case == new for one in question.candidates)
+            else f"Was {new} on the former schedule under another number?"
+        )
+        self.answer_new = _answer(new, "")
+
+
+def _as_it_stood(found: Lookup, case: Case | None) -> str:
+    if case is None:
+        return ""
+    parts = (case.room, found.when(case.start), found.person(case.surgeon), found.procedures(case.procedures))
+    return wording.joined(*parts, by=" · ")
+
+
+def _answer(new: str, old: str) -> str:
+    return f'--same "{new}={old}"'
+
+
+def note_line(note: MatchNote) -> str:
+    """What a reader should know of how the schedules match, in a sentence."""
+    return NOTE_WORDS[note.kind].format(old=wording.listed(note.old), new=wording.listed(note.new))
+
+
+class PutBackCart(View):
+    """One cancelled cart; rows that go to another cart first, then in walking order."""
+
+    def __init__(self, found: Lookup, change: CartChange, case: Case | None) -> None:
+        rows = to_take_off(found, change.take_off) if change.stands else ()
+        self.case = change.case
+        self.room = case.room if case else ""
+        self.start = found.when(case.start) if case else ""
+        self.surgeon = found.person(case.surgeon) if case else ""
+        self.say = _say_put_back(found, change)
+        self.built = change.built
+        self.to_carts = tuple(row for row in rows if row.cart)
+        self.to_places = tuple(row for row in rows if not row.cart)
+
+
+def _say_put_back(found: Lookup, change: CartChange) -> str:
+    why = f"moved to {found.clock.day_text(change.moved_to)}" if change.moved_to else "no longer on the schedule"
+    if not change.take_off:
+        return f"{wording.capital(why)}. Its list had nothing to put back."
+    if change.built:
+        return f"{wording.capital(why)}. This cart is built: take all of this off."
+    if change.started:
+        return f"{wording.capital(why)}. This cart is started: put back what is on it."
+    return f"{wording.capital(why)}. Not reported as started: nothing to put back. If it was started, use its list."
+
+
 class ChangesView(View):
     """The whole sheet: carts that were reported built first, then by when they must be complete.
 
@@ -99,7 +178,7 @@ class ChangesView(View):
         self.title = f"Changes for {found.clock.day_text(found.day)}"
         self.counts = f"Revision {change.revision} replaces revision {change.old_revision}"
         self.glance = _glance(found, change)
-        self.questions = question_blocks(found, change)
+        self.questions = tuple(QuestionBlock(found, question, change) for question in change.questions)
         self.notes = tuple(note_line(note) for note in change.notes)
         self.carts = tuple(one for one in blocks if one.work)
         self.lists = tuple(one for one in blocks if not one.work)
@@ -109,7 +188,8 @@ class ChangesView(View):
             if not one.prints
             for row in set_rows(found, one.whereabouts)
         )
-        self.put_back = put_back(found, change)
+        cancelled = (one for one in change.carts if one.kind is CartChangeKind.CANCELLED)
+        self.put_back = tuple(PutBackCart(found, one, change.old_case(one.case)) for one in cancelled)
         self.caution = CAUTION
 
 

@@ -2,39 +2,34 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from picklist import wording
-from picklist.clock import SiteClock
 from picklist.letters import natural_key
-from picklist.model.catalogue import Place
 from picklist.model.conflicts import Conflict
-from picklist.model.department import ReuseChance, SetRun, headline
+from picklist.model.department import headline
 from picklist.model.plan import Plan
-from picklist.model.schedule import Case, StaffMember
-from picklist.model.sets import InstrumentSet
 from picklist.model.uses import ReadyTime, Reuse
 from picklist.wording.chances import late_in
 
 
-@dataclass(frozen=True, slots=True)
 class Lookup:
-    """A plan with its rows found by id; made once for all sheets."""
+    """A plan with its rows found by id, ``runs`` and ``chances`` by set and waiting case; made once for all sheets."""
 
-    plan: Plan
-    clock: SiteClock
-    cases: dict[str, Case]
-    places: dict[str, Place]
-    sets: dict[str, InstrumentSet]
-    tray_names: dict[str, str]
-    item_names: dict[str, str]
-    item_places: dict[str, str]
-    staff: dict[str, StaffMember]
-    conflicts: dict[str, Conflict]
-    reuses: dict[tuple[str, str], Reuse] = field(repr=False)
-    runs: dict[tuple[str, str], SetRun] = field(repr=False)  # by set and waiting case
-    chances: dict[tuple[str, str], ReuseChance] = field(repr=False)  # by set and waiting case
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+        self.clock = plan.settings.site_clock
+        self.cases = {case.number: case for case in plan.cases} | {c.case.number: c.case for c in plan.carts}
+        self.places = {place.id: place for place in plan.places}
+        self.sets = {one.id: one for one in plan.sets}
+        self.tray_names = {tray.id: tray.name for tray in plan.trays}
+        self.item_names = {item.id: item.name for item in plan.items}
+        self.item_places = {item.id: item.place for item in plan.items}
+        self.staff = {member.id: member for member in plan.staff}
+        self.conflicts = {one.id: one for one in plan.conflicts}
+        self.reuses = {(reuse.set_id, reuse.waiter): reuse for reuse in plan.reuses}
+        self.runs = plan.department.by_wait() if plan.department else {}
+        self.chances = {(one.set_id, one.waiter): one for one in plan.chance.reuses} if plan.chance else {}
 
     @property
     def day(self) -> date:
@@ -135,18 +130,4 @@ class Lookup:
 
 def look_up(plan: Plan) -> Lookup:
     """Index a plan for its sheets."""
-    return Lookup(
-        plan=plan,
-        clock=plan.settings.site_clock,
-        cases={case.number: case for case in plan.cases} | {c.case.number: c.case for c in plan.carts},
-        places={place.id: place for place in plan.places},
-        sets={one.id: one for one in plan.sets},
-        tray_names={tray.id: tray.name for tray in plan.trays},
-        item_names={item.id: item.name for item in plan.items},
-        item_places={item.id: item.place for item in plan.items},
-        staff={member.id: member for member in plan.staff},
-        conflicts={one.id: one for one in plan.conflicts},
-        reuses={(reuse.set_id, reuse.waiter): reuse for reuse in plan.reuses},
-        runs=plan.department.by_wait() if plan.department else {},
-        chances={(one.set_id, one.waiter): one for one in plan.chance.reuses} if plan.chance else {},
-    )
+    return Lookup(plan)
