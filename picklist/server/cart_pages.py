@@ -12,8 +12,8 @@ from picklist.letters import whole_number
 from picklist.model.built import BuiltCart, TakenItem, read_cart_code
 from picklist.model.plan import Cart
 from picklist.problems import must_be_fixed
-from picklist.server.cart_rows import MISSING, SET, item_rows, tray_field, tray_row
-from picklist.server.carts import cart_row, find_cart
+from picklist.server.cart_rows import MISSING, SET, ItemRow, TrayChoice, tray_field
+from picklist.server.carts import CartRow, find_cart
 from picklist.server.desk import Desk
 from picklist.server.scan_pages import scan_in_new_window
 from picklist.server.visit import Visit, one_line
@@ -66,11 +66,11 @@ def show_cart(visit: Visit) -> Response:
     return visit.show(
         "cart",
         "carts",
-        row=cart_row(found, cart, told),
+        row=CartRow(found, cart, told),
         when=found.when,
         said=said,
-        trays=tuple(tray_row(found, line, said, facts) for line in cart.trays),
-        items=tuple(item_rows(found, cart, said, facts)),
+        trays=tuple(TrayChoice(found, line, said, facts) for line in cart.trays),
+        items=tuple(ItemRow(found, item, lines, said, facts) for item, lines in cart.goods_by_thing.items()),
         over=report_mark(facts),
         both=both,
         again=work is not None,

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from starlette.responses import Response
 
 from picklist import wording
@@ -18,20 +16,21 @@ from picklist.tasks.shown import Lookup, look_up
 from picklist.wording.say_carts import cart_state, older_list
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
 class CartRow:
-    """A cart, the last report on it, and in words how it stands; ``end`` of its number is typed to mark it built."""
+    """A cart, the last report on it, and in words how it stands; ``done``: built by the list that counts, all of it.
 
-    cart: Cart
-    facts: BuiltCart | None
-    state: str
-    older: str
-    end: str = ""
+    ``end`` of its number, which no other cart has, is typed to mark it built.
+    """
 
-    @property
-    def done(self) -> bool:
-        """Whether it is built, and waits for nothing."""
-        return bool(self.facts and self.facts.is_finished(self.facts.revision))
+    def __init__(self, found: Lookup, cart: Cart, told: Known, end: str = "") -> None:
+        number = cart.case.number
+        self.cart = cart
+        self.facts = facts = told.built.get(number)
+        counts = told.revisions.get(number, found.plan.revision)
+        self.state = _state(found, cart, facts)
+        self.older = older_list(facts, counts)
+        self.end = end
+        self.done = bool(facts and facts.is_finished(counts))
 
 
 def show_carts(visit: Visit) -> Response:
@@ -41,7 +40,7 @@ def show_carts(visit: Visit) -> Response:
         return visit.show("carts", "carts", title="", rows=(), count="", find="", waiting=0, answer="", undo=None)
     found, told = look_up(plan), carts_told(visit.desk.folder, plan.day)
     ends = shortest_endings(plan)
-    rows = [cart_row(found, cart, told, ends[cart.case.number]) for cart in in_order_of_completion(plan.carts)]
+    rows = [CartRow(found, cart, told, ends[cart.case.number]) for cart in in_order_of_completion(plan.carts)]
     find = asked_words(visit)
     live = [row for row in rows if not row.cart.stopped]
     marked = told.built.get(visit.asked.get("marked", ""))
@@ -78,14 +77,6 @@ def find_cart(visit: Visit) -> tuple[Lookup, Cart]:
     if cart is None:
         raise NotHere
     return look_up(plan), cart
-
-
-def cart_row(found: Lookup, cart: Cart, told: Known, end: str = "") -> CartRow:
-    """One cart as a row; ``end`` of its number no other cart has."""
-    number = cart.case.number
-    facts = told.built.get(number)
-    counts = told.revisions.get(number, found.plan.revision)
-    return CartRow(cart=cart, facts=facts, state=_state(found, cart, facts), older=older_list(facts, counts), end=end)
 
 
 def _state(found: Lookup, cart: Cart, facts: BuiltCart | None) -> str:

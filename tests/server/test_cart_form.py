@@ -3,20 +3,24 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from html import unescape
 from urllib.parse import quote
 
 import pytest
 
 from picklist.model.built import BuiltCart
+from picklist.model.known import NOTHING_KNOWN
 from picklist.model.plan import Cart, Plan
 from picklist.model.sets import SetState
 from picklist.server.cart_pages import FormTold
+from picklist.server.carts import CartRow
 from picklist.server.desk import Desk
 from picklist.server.work import LongTask
 from picklist.store.state import open_state, state_path
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import ReportResult
+from picklist.tasks.shown import look_up
 from tests.server.forms import fields_of
 from tests.server.site import DOOR, NOW, at, client_of, work_of
 from tests.tasks.small_folder import tell_by_scans
@@ -332,3 +336,15 @@ def test_a_form_of_yesterday_is_not_taken_for_a_cart_of_today(evening: Desk) -> 
     answer = client.post(at("carts"), data=typed, follow_redirects=True)
     assert "Not recorded: this page shows the carts of Wed 25 Nov 2026" in answer.text
     assert case not in carts_told(evening.folder, plan_of(evening).day).built
+
+
+def test_that_a_cart_built_from_an_older_list_is_not_counted_as_built(evening: Desk) -> None:
+    """The page ticked it and said "1 of 41 carts built", where the evening's page had 41 to finish."""
+    plan = plan_of(evening)
+    cart = plan.carts[0]
+    number = cart.case.number
+    report = BuiltCart(day=plan.day, case=number, revision=1, at=plan.now, done=True, by="mk")
+    known = replace(NOTHING_KNOWN, built={number: report}, revisions={number: 1})
+    newer = replace(known, revisions={number: 2})
+    rows = [CartRow(look_up(plan), cart, one) for one in (known, newer)]
+    assert [(row.done, row.older != "") for row in rows] == [(True, False), (False, True)]
