@@ -349,15 +349,15 @@ def test_that_of_a_built_cart_only_what_is_to_be_added_is_fetched() -> None:
 
 
 def test_that_the_place_of_a_set_that_another_case_uses_first_is_no_place_to_take_it_from() -> None:
-    """HIP-01 read "now T-2-8" on the list of C-4120, though C-4117 has it first; that of HAND-03 ends."""
+    """HIP-01 read "now T-2-8" on the list of C-4120, though C-4117 has it first; the record of HIP-02 ends."""
     plan = sample_day()
 
     def first_fact(number: str, set_id: str) -> tuple[str, str, bool]:
         return next(row.facts[0] for row in view_of(number, plan).trays if row.set_id == set_id)
 
     assert first_fact("C-4120", "HIP-01") == ("first with", "C-4117 in OR 4", True)
-    assert first_fact("C-4121", "HAND-03") == ("reprocess first, now", "T-4-5", True)
-    assert first_fact("C-4121", "POWS-01") == ("on the shelf", "T-3-5", True)
+    assert first_fact("C-4118", "HIP-02") == ("reprocess first, now", "T-2-8", True)
+    assert first_fact("C-4117", "HIP-01") == ("on the shelf", "T-2-8", True)
 
 
 def test_that_the_crews_workbook_goes_in_the_order_of_the_evenings_page() -> None:
