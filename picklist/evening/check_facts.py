@@ -175,6 +175,10 @@ class _Check:
             self._report("unknown case", facts.where, "no cart is planned for this case", facts.case, known)
             return False
         before = len(self.problems)
+        if facts.revision > self.plan.revision:
+            what = f"list {facts.revision} of {facts.case} was never printed"
+            where = replace(facts.where, column="list", cell="")
+            self._report("unknown list", where, what, str(facts.revision), [str(self.plan.revision)])
         for taken in facts.sets:
             self._check_set(taken, cart)
         for missing in facts.missing:

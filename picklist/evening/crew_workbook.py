@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, time, timedelta
 from pathlib import Path
 
@@ -13,9 +13,10 @@ from picklist.labels.items import speaks_of
 from picklist.model.built import BuiltCart, CountFound, MissingThing, StoodIn, TakenItem, TakenSet
 from picklist.model.catalogue import Item
 from picklist.model.plan import Cart, Plan, SundryLine, TrayLine, in_order_of_completion
-from picklist.problems import Problem
+from picklist.problems import Problem, Where
 from picklist.tables.drafts import Ledger
 from picklist.tables.forms_schema import ADDED, CARTS, CREW_TABLES, THINGS, TRAYS
+from picklist.tables.private import may_be_quoted
 from picklist.tables.rows import Row
 
 BLANK_ROWS = 40
@@ -109,9 +110,10 @@ def read_cart_workbook(
 ) -> tuple[tuple[BuiltCart, ...], tuple[Problem, ...]]:
     """What the crew filled in, by cart, and what cannot be read with its cell.
 
-    A cart without anything filled in gives no fact. A time without a day is the last such time
-    before ``now``. Whether sets and items exist is for ``check_facts`` to say; ``items`` only tells whether a label
-    beside an item's number is that item's.
+    A cart without anything filled in gives no fact. One with a cell that cannot be read gives none either: it could
+    say that a thing is not on the cart. A time without a day is the last such time before ``now``. Whether sets and
+    items exist is for ``check_facts`` to say; ``items`` only tells whether a label beside an item's number is that
+    item's.
     """
     ledger = Ledger(clock.day(now))
     rows = read_form(path, CREW_TABLES, ledger)
@@ -120,7 +122,9 @@ def read_cart_workbook(
     reader.trays(rows.get(TRAYS.name, []), told)
     reader.things(rows.get(THINGS.name, []), told)
     reader.added(rows.get(ADDED.name, []), told)
-    return tuple(cart for cart in told.values() if _says_anything(cart)), ledger.problems()
+    reader.report_left_out(path.name)
+    found = (cart for cart in told.values() if _says_anything(cart) and cart.case not in reader.unclear)
+    return tuple(found), ledger.problems()
 
 
 def _says_anything(cart: BuiltCart) -> bool:
@@ -130,12 +134,31 @@ def _says_anything(cart: BuiltCart) -> bool:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _CartReader:
-    """Turns filled rows into facts."""
+    """Turns filled rows into facts; ``unclear`` are cases of which a cell cannot be read."""
 
     clock: SiteClock
     now: datetime
     ledger: Ledger
     items: Mapping[str, Item]
+    unclear: dict[str, None] = field(default_factory=dict)
+
+    def report_left_out(self, file: str) -> None:
+        if self.unclear:
+            carts = ", ".join(case if may_be_quoted(case, ()) else "another one" for case in self.unclear)
+            what = f"nothing is recorded of these carts until their cells are fixed: {carts}"
+            self.ledger.notice("carts left out", Where(file=file), what)
+
+    def _can_be_read(self, row: Row, *columns: str) -> bool:
+        """Whether these cells of a row can be read; else the row's cart is left out."""
+        good = row.has(*columns)
+        if not good and row.has("case"):
+            self.unclear[row.values["case"]] = None
+        return good
+
+    def _refuse(self, row: Row, kind: str, column: str, message: str, *, value: str = "", expected: str = "") -> None:
+        """Report a cell that cannot be; the row's cart is left out."""
+        self.unclear[row.values["case"]] = None
+        self.ledger.report(kind, row.where(column), message, value=value, expected=expected)
 
     def carts(self, rows: Iterable[Row]) -> dict[str, BuiltCart]:
         told: dict[str, BuiltCart] = {}
@@ -157,7 +180,7 @@ class _CartReader:
 
     def _cart(self, row: Row) -> BuiltCart:
         values = row.values
-        done = bool(values.get("done")) and row.has("done")
+        done = self._can_be_read(row, "done") and bool(values.get("done"))
         if done and not values.get("by"):
             self.ledger.notice("no initials", row.where("by"), "this cart is done, but nobody signed")
         return BuiltCart(
@@ -190,16 +213,17 @@ class _CartReader:
     def trays(self, rows: Iterable[Row], told: dict[str, BuiltCart]) -> None:
         for row in rows:
             taken, missing = row.values.get("set taken"), row.values.get("missing")
-            if not (taken or missing is not None) or not row.has("tray", "copy", "set taken", "missing"):
+            if not self._can_be_read(row, "tray", "copy", "set taken", "missing") or not (taken or missing is not None):
                 continue
             cart = self._of(row, told)
             if cart is None:
                 continue
             tray, copy = row.values["tray"], row.values["copy"]
             if taken and missing:
-                self.ledger.report(
+                self._refuse(
+                    row,
                     "taken and missing",
-                    row.where("missing"),
+                    "missing",
                     "a tray cannot be missing and taken as another set",
                     expected="one of the two",
                 )
@@ -213,7 +237,7 @@ class _CartReader:
     def things(self, rows: Iterable[Row], told: dict[str, BuiltCart]) -> None:
         for row in rows:
             filled = [name for name in ("missing", "stood in", "how many", "count found") if _filled(row, name)]
-            if not filled or not row.has("item", *filled):
+            if not filled or not self._can_be_read(row, "item", *filled):
                 continue
             cart = self._of(row, told)
             if cart is not None:
@@ -225,14 +249,14 @@ class _CartReader:
         missing, instead, count = values.get("missing"), values.get("stood in"), values.get("count found")
         listed = (values.get("open") or 0) + (values.get("hold") or 0)
         if missing is not None and missing > listed:
-            self.ledger.report(
+            self._refuse(
+                row,
                 "more than listed",
-                row.where("missing"),
+                "missing",
                 f"{missing} are reported missing, but the list asks for {listed} here",
                 value=str(missing),
                 expected=f"0 to {listed}",
             )
-            missing = None
         if missing is not None:
             gone = MissingThing(thing=item, quantity=missing, person=person, where=row.where("missing"))
             cart = replace(cart, missing=(*cart.missing, gone))
@@ -241,9 +265,10 @@ class _CartReader:
             stood = StoodIn(thing=item, stood_in=instead, quantity=quantity, person=person, where=row.where("stood in"))
             cart = replace(cart, stood_in=(*cart.stood_in, stood))
         elif values.get("how many"):
-            self.ledger.report(
+            self._refuse(
+                row,
                 "nothing stood in",
-                row.where("how many"),
+                "how many",
                 "it says how many stood in, but not what",
                 expected="the item that stood in, in the column 'stood in'",
             )
@@ -260,7 +285,7 @@ class _CartReader:
 
     def added(self, rows: Iterable[Row], told: dict[str, BuiltCart]) -> None:
         for row in rows:
-            if not row.has("item", "quantity", "lot"):
+            if not self._can_be_read(row, "item", "quantity", "lot"):
                 continue
             cart = self._of(row, told)
             if cart is not None and self._is_its_label(row):
@@ -281,7 +306,7 @@ class _CartReader:
         if row.label is None or item is None or speaks_of(row.label, item):
             return True
         message = "the label in this row is of another item"
-        self.ledger.report("label of another item", row.where("item"), message, value=item.id)
+        self._refuse(row, "label of another item", "item", message, value=item.id)
         return False
 
 

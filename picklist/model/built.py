@@ -178,6 +178,11 @@ class BuiltCart:
         """How many of an item that the list asks for were scanned onto the cart."""
         return sum(one.quantity for one in self.scanned if one.item == item)
 
+    @property
+    def is_not_begun(self) -> bool:
+        """Whether it says only that the cart is not built."""
+        return self.not_done and not self.lines and not self.remark
+
     def is_finished(self, counts: int) -> bool:
         """Whether the cart is built from the list that counts, and waits for nothing."""
         return self.done and self.revision >= counts and not self.to_come

@@ -333,7 +333,10 @@ def keep_reports(
         return with_trays_to_come(add_to_report(before, said, now), before, carts[said.case])
 
     kept, doubts = check_facts(_spelled(facts, site, now), plan, site)
-    refused = record_built(state, kept, now, source, join)
+    before = built_carts(state, plan.day)
+    refused = record_built(
+        state, [one for one in kept if one.case in before or not one.is_not_begun], now, source, join
+    )
     mine = {one.case for one in kept}
     known = built_carts(state, plan.day)
     others = [one for case, one in known.items() if case not in mine]

@@ -18,6 +18,8 @@ def cart_state(facts: BuiltCart | None, clock: SiteClock | None = None, by: str 
     signed = f" by {by}" if by else ""
     if facts is None:
         return "not started"
+    if facts.is_not_begun:
+        return "not built"
     if not facts.done:
         return f"started{signed}"
     waits = (f"{one.set_id} ({clock.stamp(one.expected)})" if clock else one.set_id for one in facts.to_come)

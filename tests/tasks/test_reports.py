@@ -18,6 +18,7 @@ from picklist.problems import Severity
 from picklist.store.state import open_state, state_path
 from picklist.tasks.crew import ReportResult, look_at_workbook, scan_carts, tell_by_scan_file, tell_by_workbook
 from picklist.tasks.errors import WrongUse
+from picklist.wording.say_carts import cart_state
 from tests.tasks.small_folder import tell_by_scans, write_folder
 from tests.tasks.test_built_carts import lay_lists
 
@@ -286,3 +287,21 @@ def test_that_a_set_reported_for_both_copies_of_a_tray_is_named_once(tmp_path: P
     both = workbook(folder, plan, "Trays", **{"set taken": "WR-01"})
     told = tell_by_workbook(folder, both, EVENING + timedelta(hours=1), DAY)
     assert [one.kind for one in told.problems] == ["set twice on a cart"]
+
+
+def test_that_a_list_which_was_never_printed_is_refused(site: tuple[Path, Plan]) -> None:
+    folder, plan = site
+    told = tell_by_workbook(folder, workbook(folder, plan, "Carts", list=9, done="yes", by="mk"), EVENING, DAY)
+    assert (told.kept, [(one.kind, one.nearest) for one in told.problems]) == ((), [("unknown list", ("1",))])
+    assert told.problems[0].message == "list 9 of M1 was never printed"
+
+
+def test_that_a_cart_which_is_said_not_to_be_built_is_not_started_by_that(site: tuple[Path, Plan]) -> None:
+    folder, plan = site
+    told = tell_by_workbook(folder, workbook(folder, plan, "Carts", done="no"), EVENING, DAY)
+    assert [cart_state(one) for one in told.kept] == ["not built"]
+    assert reports(folder) == 0
+    tell_by_workbook(folder, workbook(folder, plan, "Carts", done="yes", by="mk"), EVENING, DAY)
+    assert known(folder).done
+    tell_by_workbook(folder, workbook(folder, plan, "Carts", done="no"), EVENING + timedelta(minutes=5), DAY)
+    assert not known(folder).done
