@@ -31,8 +31,18 @@ PHONE = re.compile(
 # Case sensitive: a title, then a name; or "patient", then a name.
 TITLED = re.compile(r"\b(?:Mr|Mrs|Ms|Miss)\b\.?:?\s+[A-Z][a-z]+")
 NAMED = re.compile(r"\b(?:[Pp]t|[Pp]atient|Mr|Mrs|Ms|Miss)\b\.?:?\s+(?!has\b|is\b|with\b)[A-Z][a-z]+")
+# The same title in other letters, but MR is also a way to look into people: "MR conditional", "MR scan".
+SHOUTED = re.compile(
+    r"\b(?:MR|mr|MRS|mrs|Mrs?|Ms|Miss)\b\.?:?\s+"
+    r"(?!(?:safe|unsafe|conditional|compatible|imaging|images?|scan\w*|angio\w*|arthro\w*|no|and|or|is|was)\b)[A-Za-z]{2,}",
+)
+SAID = re.compile(
+    r"(?:^|[;,.(])\s*(?:(?:pt|patient)\W*s? )?name\s*[:=]\s*[A-Za-z]", re.IGNORECASE
+)  # "Name: First Surname"
+CARET_NAME = re.compile(r"\b[A-Za-z'’-]{2,}\^[A-Za-z]")  # as HL7 v2 writes a person, SURNAME^FIRST
+MAIL = re.compile(r"[\w.+-]+@[\w-]+\.\w")
 _NAME = r"[A-Z][A-Za-z'’-]+"
-_YEARS = r"\d{1,3}\s?-?(?:y/?o|yrs?|years?)\b"
+_YEARS = r"(?:\d{1,3}\s?-?(?:y/?o?|yrs?|years?)\b|\baged?:?\s*\d{1,3}\b)"
 # "SURNAME, First F72", "First Surname, 72 y", "First Surname 72F". 18F alone may be a catheter's size.
 AGED = re.compile(
     rf"\b(?:[A-Z][A-Z'’-]+,?\s+{_NAME}\s*,?\s*\(?(?:[FM]\s?/?\s?\d{{1,3}}\b|{_YEARS})|{_NAME},?\s+{_NAME}\s*,?\s*\(?{_YEARS})"
@@ -108,7 +118,7 @@ def _tells_whom(text: str, kind: Kind, several: bool) -> str:
         return "the code of a patient or of staff"
     if (LABELLED if catalogue else WORDS).search(text):
         return "a record number or a date of birth"
-    if several and (titled.search(text) or aged.search(text)):
+    if CARET_NAME.search(text) or (several and (titled.search(text) or aged.search(text))):
         return "a patient's name"
     return "a telephone number" if PHONE.search(text) else ""
 
@@ -116,6 +126,10 @@ def _tells_whom(text: str, kind: Kind, several: bool) -> str:
 def _looks_of_a_case(text: str, today: date | None) -> str:
     if any(match[1] not in NO_SURNAMES for match in COMMA_NAME.finditer(text)):
         return "a patient's name"
+    if SHOUTED.search(text) or SAID.search(text):
+        return "a patient's name"
+    if MAIL.search(text):
+        return "an e-mail address"
     if any(_could_be_past(match[0], today) for match in FULL_DATE.finditer(text)):
         return "a full date, which could be a date of birth"
     if any(today is None or int(match[1]) < today.year for match in DAY_NAMED.finditer(text)):

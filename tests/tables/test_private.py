@@ -31,6 +31,16 @@ TODAY = date(2026, 11, 25)
         "04.03.57",
         "1957-03-04",
         "2026-11-25",  # could be a newborn
+        "Zebedee Quimbly, 72 y",
+        "Quimbly, Zebedee 74y",
+        "Zebedee Quimbly (age 74)",
+        "Zebedee Quimbly aged 74",
+        "Mr. QUIMBLY",
+        "MR QUIMBLY",
+        "mr quimbly",
+        "QUIMBLY^ZEBEDEE",
+        "Name: Zebedee Quimbly",
+        "ask z.q@example.org",
     ],
 )
 def test_suspects(text: str) -> None:
@@ -50,6 +60,11 @@ def test_suspects(text: str) -> None:
         "call 4471 before start",
         "suture 2-0 and 3-0, 75 cm",
         "Dr. Quill wants the long drill",
+        "MR conditional implant",
+        "MR scan before",
+        "Elastic Bandage 12",
+        "Small Fragment Set 3 Y plates",
+        "set name: Wrist",
     ],
 )
 def test_plain_notes(text: str) -> None:
