@@ -1,12 +1,14 @@
 """What could not be taken in goes back in the office's own workbook: marked, noted in the cell, and listed.
 
-Everything that the office wrote stays as it is, so that nothing valid is typed twice.
+Everything that the office wrote stays as it is, so that nothing valid is typed twice; but what seems to tell who a
+patient is goes no further, the marked copy included.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -20,8 +22,9 @@ from picklist.letters import whole_number
 from picklist.model.site import Site
 from picklist.problems import Problem, Severity
 from picklist.tables.book import put_value, save_settled
-from picklist.tables.cells import Raw, is_empty
+from picklist.tables.cells import PRIVATE, Raw, is_empty
 from picklist.tables.lay_out import AUTHOR, LaidCell, LaidRow, LaidSheet, Page, lay_out, row_of
+from picklist.tables.private import looks_private
 from picklist.upkeep import office_style as style
 from picklist.upkeep.entries import list_entries
 from picklist.upkeep.office_book import ANSWERS_SHEET, make_book, sheet_titles
@@ -59,6 +62,8 @@ def write_back(site: Site, returned: OfficeReturn, comparison: Comparison, path:
         workbook, moved = load_office_book(returned.path), {}
     _clear_marks(workbook)
     for problem in comparison.problems:
+        _empty_private(_cell(workbook, problem, moved), problem, comparison.proposal.day)
+    for problem in comparison.problems:
         if problem.severity is not Severity.NOTICE:
             _mark(workbook, problem, moved)
     for problem in comparison.outside:
@@ -79,6 +84,16 @@ def _places(comparison: Comparison) -> set[Place]:
 
 def _moved(place: Place, moved: Mapping[Place, Place]) -> Place:
     return moved.get(place, place)
+
+
+def _empty_private(cell: Any, problem: Problem, today: date) -> None:
+    """Empty a cell of which a problem says that it seems to tell of a patient, or that seems to, outside the boxes."""
+    if cell is None:
+        return
+    if problem.kind == PRIVATE or looks_private(str(cell.value or ""), today):
+        cell.value = None
+    if cell.comment and looks_private(cell.comment.text, today):
+        cell.comment = None
 
 
 def _mark(workbook: Workbook, problem: Problem, moved: Mapping[Place, Place]) -> None:

@@ -81,6 +81,24 @@ def test_that_mending_the_marked_cells_is_enough(clinic: Path, book: Path, tmp_p
     assert again["Answers"]["A4"].value == "Nothing to fix."
 
 
+@pytest.mark.parametrize("as_csv", [False, True])
+def test_that_what_seems_to_tell_of_a_patient_is_not_in_the_marked_copy(
+    clinic: Path, book: Path, tmp_path: Path, as_csv: bool
+) -> None:
+    def tell(sheet: Worksheet) -> None:
+        write(sheet, row_of(sheet, "100001"), open="many", note="for Mr. Testman, MRN 88412345")
+        write(sheet, row_of(sheet, "100007"), note="the long one")
+        if not as_csv:
+            sheet.cell(sheet.max_row + 3, 2).value = "DOB 03/04/1956"
+
+    path = fill_in(book, tell)
+    path = save_as_csv(path, tmp_path / "saved.csv") if as_csv else path
+    workbook = openpyxl.load_workbook(go_back(clinic, path, tmp_path / "back.xlsx"))
+    texts = {str(cell.value) for sheet in workbook for row in sheet.iter_rows() for cell in row}
+    assert {"many", "the long one"} <= texts
+    assert not [text for text in texts if "Testman" in text or "88412345" in text or "1956" in text]
+
+
 def clash_book(clinic: Path, book: Path, tmp_path: Path) -> Path:
     """The office wants 5; meanwhile the card says 9; the workbook goes back."""
     apply_approval(clinic, approval(QUILL, change(clinic, QUILL, "100001", item("100001", 9))), now=NOW)
