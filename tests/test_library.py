@@ -66,6 +66,13 @@ def test_that_a_plan_is_the_one_that_a_build_makes_and_leaves_nothing_behind(sit
     assert (plan.day, plan.carts, plan.clusters) == (DAY, built.plan.carts, built.plan.clusters)
 
 
+def test_that_a_folder_and_a_moment_may_be_texts_as_one_types_them_in_a_notebook(site: Path) -> None:
+    typed = picklist.plan_day(str(site), f"{NOW:%Y-%m-%d %H:%M}")
+    assert typed == picklist.plan_day(site, NOW)
+    with pytest.raises(picklist.WrongUse, match="is not a day and time"):
+        picklist.plan_day(str(site), "tomorrow")
+
+
 def test_that_a_plan_leaves_a_built_cart_its_set(tmp_path: Path) -> None:
     sets = TABLES["Sets"] + "WR-02,T-WR,,on shelf,,,,A-1-2\n"
     folder = tmp_path / "site"

@@ -126,7 +126,7 @@ def build_day(wanted: Wanted, progress: Progress, handed_out: Callable[[Built], 
         return replace(_with_forms(built, taken), files=loaded.files)
 
 
-def plan_day(folder: Path, now: datetime, day: date | None = None, *, with_chance: bool = True) -> Plan:
+def plan_day(folder: Path | str, now: datetime | str, day: date | None = None, *, with_chance: bool = True) -> Plan:
     """The plan of ``day`` (by default the next with cases) as of ``now``, the site's wall time or an instant.
 
     What is on built carts and printed lists of a site is left where it is. Nothing is printed and no

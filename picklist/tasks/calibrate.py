@@ -76,7 +76,7 @@ class Calibrated:
         return asdict(self.found) | more
 
 
-def calibrate_site(folder: Path, now: datetime) -> Calibrated:
+def calibrate_site(folder: Path | str, now: datetime | str) -> Calibrated:
     """Judge the chances of a site by its past cases: fit on the earlier, forecast the later.
 
     With the site's draws and seed, at least 500 draws. Raises WrongUse for a folder that is no site.

@@ -30,7 +30,7 @@ from picklist.tables.files import BusyError, forget_former, is_passed_over
 from picklist.tables.folder import ScheduleFile, may_hold_tables, schedule_files
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.message_files import ensure_schedule, lay_messages
-from picklist.tasks.moment import ask_if_meant, to_instant
+from picklist.tasks.moment import ask_if_meant, to_instant, typed_moment
 from picklist.upkeep.approval import catch_up
 
 NOON = 12
@@ -196,13 +196,14 @@ def _content_digest(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def load_folder(folder: Path, now: datetime) -> Loaded:
-    """Read and check a folder. ``now`` naive is the site's wall time, aware an instant.
+def load_folder(folder: Path | str, now: datetime | str) -> Loaded:
+    """Read and check a folder. ``now`` naive is the site's wall time, aware an instant; a text is read as ``--now``.
 
     A change of cards that a crash cut short is finished first, and the schedule of messages brought up to
     date. Raises WrongUse when there is no such folder, and when ``now`` is so far from the cases that it is
     hardly meant (see ``ask_if_meant``).
     """
+    folder, now = Path(folder), typed_moment(now) if isinstance(now, str) else now
     if not folder.is_dir():
         raise WrongUse(f"there is no folder {folder}; picklist demo or picklist blank makes one")
     finished = finish_writes(folder)
@@ -237,12 +238,12 @@ def list_files(folder: Path) -> ListedFiles:
     return tuple(sorted(found))
 
 
-def load_site(folder: Path, now: datetime) -> tuple[Loaded, Site]:
+def load_site(folder: Path | str, now: datetime | str) -> tuple[Loaded, Site]:
     """A folder that can be planned from, with its site. Raises WrongUse for one that cannot."""
     loaded = load_folder(folder, now)
     if loaded.site is None:
         raise WrongUse(f"{folder} cannot be read; picklist check {folder} says why")
-    forget_former(folder, loaded.site.settings.keep_former_files)
+    forget_former(loaded.folder, loaded.site.settings.keep_former_files)
     return loaded, loaded.site
 
 

@@ -98,7 +98,7 @@ AT_ONCE, LATELY = timedelta(0), timedelta(minutes=5)
 LAST = LastEvening()
 
 
-def try_words(folder: Path, changes: list[str], now: datetime, day: date | None = None) -> TryAnswer:
+def try_words(folder: Path | str, changes: list[str], now: datetime | str, day: date | None = None) -> TryAnswer:
     """Try changes in words, all together. Raises WrongUse for a word that cannot be read or tried."""
     loaded, site = load_site(folder, now)
     edits = _read(site, changes, choose_day(site, loaded.now, day), loaded.now)

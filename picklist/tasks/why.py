@@ -68,7 +68,7 @@ def _next_plan(loaded: Loaded, site: Site, day: date, *cases: str) -> Plan:
     return make_plan(site, loaded.problems, request)
 
 
-def why_set(folder: Path, set_id: str, now: datetime) -> Explanation:
+def why_set(folder: Path | str, set_id: str, now: datetime | str) -> Explanation:
     """What a set goes through and waits for, step by step in the department's forward run.
 
     Raises WrongUse when the folder or the set does not exist, naming the nearest set.

@@ -26,7 +26,7 @@ class Explanation:
     exit_code: int
 
 
-def why_thing(folder: Path, number: str, thing: str, now: datetime) -> Explanation:
+def why_thing(folder: Path | str, number: str, thing: str, now: datetime | str) -> Explanation:
     """Why ``thing`` (an id, or words of its name) is or is not on the list of case ``number``.
 
     Raises WrongUse when the folder or the case does not exist, naming the nearest case.
