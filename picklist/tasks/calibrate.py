@@ -84,4 +84,4 @@ def calibrate_site(folder: Path | str, now: datetime | str) -> Calibrated:
     loaded, site = load_site(folder, now)
     settings = site.settings
     found = calibrate(site, draws=max(LEAST_DRAWS, settings.draws), seed=settings.seed)
-    return Calibrated(site_folder=folder, found=found, settings=settings, now=loaded.now)
+    return Calibrated(site_folder=loaded.folder, found=found, settings=settings, now=loaded.now)

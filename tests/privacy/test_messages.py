@@ -58,6 +58,9 @@ def seeded_messages(text: str, seed: str) -> Iterator[tuple[str, str]]:
     yield "before", f"{seed}\r{text}"
 
 
+ANSWERED = datetime(2026, 11, 25, 18, tzinfo=UTC)  # no clock: 19:52 would look like the year of a birth
+
+
 def traces(text: str) -> list[str]:
     return [one for one in FOUND if one in text]
 
@@ -79,7 +82,7 @@ def test_that_no_field_of_hl7_lets_a_patient_through(text: str, seed: str) -> No
         if found := traces(all_of(taken)):
             leaks[field] = found
         if taken.header is not None and field.split("-")[0] != "MSH":
-            for answer in answers_to(taken.header, taken.answer, datetime.now(UTC), "A1", place=taken.place):
+            for answer in answers_to(taken.header, taken.answer, ANSWERED, "A1", place=taken.place):
                 assert traces(answer) == []
     assert leaks == {}
 
