@@ -103,7 +103,7 @@ def only_new(report: BuiltCart, before: BuiltCart | None) -> BuiltCart:
 
 
 def said_since(report: BuiltCart, was: BuiltCart, now: BuiltCart) -> BuiltCart:
-    """A report with what ``now`` says otherwise than ``was``: both hold for another list of the cart than it does."""
+    """A report with what ``now`` says and ``was`` did not: both are for another list of the cart than the report is."""
 
     def made(name: str, lines: tuple[Any, ...]) -> Iterator[Any]:
         before, after = getattr(was, name), getattr(now, name)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, TypeVar, Unpack
+from functools import cache
+from types import NoneType
+from typing import Any, TypeVar, Unpack, get_args, get_type_hints
 
 from picklist.clock import NoSuchTimeError, SiteClock
-from picklist.inputs.fields import fields_of
 from picklist.inputs.known_ids import Causes, Names, fold
 from picklist.labels.items import ItemsByLabel, NoItemError, speaks_of
 from picklist.labels.label import LabelError
@@ -28,6 +29,32 @@ from picklist.tables.schema import BY_NAME
 M = TypeVar("M")
 EVERY = Candidates(("every",))
 LOOSE = frozenset({"Rooms", "Places"})  # a site may do without these lists of names
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModelFields:
+    """The columns of a table whose values a model takes.
+
+    ``plain`` are (field, column, whether the field may be None) of values that are taken as they are parsed;
+    ``referring`` are columns of ids of another table, and whether their field may be None.
+    """
+
+    plain: tuple[tuple[str, str, bool], ...]
+    referring: tuple[tuple[Column, bool], ...]
+    vital: frozenset[str]
+
+
+@cache
+def fields_of(model: type, table: str) -> ModelFields:
+    """How a row of a table becomes a model."""
+    hints = get_type_hints(model)
+    columns = (column for column in BY_NAME[table].columns if column.field in hints)
+    taken = [(column, NoneType in get_args(hints[column.field])) for column in columns]
+    return ModelFields(
+        plain=tuple((column.field, column.name, none) for column, none in taken if not column.refers_to),
+        referring=tuple((column, none) for column, none in taken if column.refers_to),
+        vital=frozenset(column.name for column, _ in taken if column.vital),
+    )
 
 
 @dataclass(slots=True, kw_only=True)

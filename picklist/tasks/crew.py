@@ -110,7 +110,7 @@ def tell_by_scan_file(folder: Path, file: Path, now: datetime, day: date | None 
     loaded, site = load_site(folder, now)
     digest, clock = hashlib.sha256(data).hexdigest(), site.settings.site_clock
     get_ready()
-    with opened_state(folder) as state, state.writing():  # whole or not at all, so that it can be read again
+    with opened_state(folder) as state, state.writing():  # all of it or none, so that it can be read again
         reports = KeptReports(state, loaded, day, lambda: now)
         day = reports.book().plan.day
         read_at = when_scanned(state, day, digest)
