@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from picklist.evening.after_lots import lot_changes
-from picklist.evening.content import Content, as_built, true_facts
+from picklist.evening.content import Content, as_built, missing_sets, true_facts
 from picklist.evening.table_changes import CountedBefore, CountedSet, DayChanges, DayFacts, RowChange, RowCounts
 from picklist.evening.usage import UsageLine
 from picklist.model.cards import ThingKind
@@ -133,8 +133,7 @@ def set_changes(
 def _missing_sets(case: str, facts: DayFacts) -> frozenset[str]:
     """The sets of the list of a case that the crew reported missing."""
     one, held = facts.built.get(case), facts.in_hand.get(case)
-    gone = one.missing_trays if one and held else {}
-    return frozenset(piece.set_id for piece in (held.content if held else ()) if (piece.wanted, piece.copy) in gone)
+    return missing_sets(held.content, one) if one and held else frozenset()
 
 
 def _is_elsewhere(one: InstrumentSet, case: str, facts: DayFacts, counted: CountedBefore) -> bool:

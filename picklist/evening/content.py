@@ -176,6 +176,12 @@ def as_built(listed: Content, facts: BuiltCart, short: Short) -> Content:
     return with_scanned_lots(actual, facts) if facts.done else actual
 
 
+def missing_sets(listed: Content, facts: BuiltCart) -> frozenset[str]:
+    """The sets of a list of whose trays the crew reported that they are missing."""
+    gone = facts.missing_trays
+    return frozenset(piece.set_id for piece in listed if (piece.wanted, piece.copy) in gone)
+
+
 def without_awaited(actual: Content, facts: BuiltCart) -> Content:
     """A content without the trays that a built cart still waits for."""
     awaited = {(one.tray, one.copy, one.set_id) for one in facts.to_come}

@@ -28,6 +28,15 @@ class CartStanding(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CartsOfDay:
+    """The last report on each open cart of a day, what is known to be on it, and its list in hand, by its key."""
+
+    built: Mapping[str, BuiltCart]
+    reported: Mapping[str, ReportedCart]
+    in_hand: Mapping[str, ListInHand]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StandingCart:
     """A cart and what is on it; ``number`` is its case's, in the new schedule where that has it.
 
@@ -72,9 +81,7 @@ class StandingCart:
 
 
 def standing_carts(
-    built: Mapping[str, BuiltCart],
-    reported: Mapping[str, ReportedCart],
-    in_hand: Mapping[str, ListInHand],
+    carts: CartsOfDay,
     match: CaseMatch,
     running: Collection[str] = (),
     over: Collection[str] = (),
@@ -85,6 +92,7 @@ def standing_carts(
     as nobody reported otherwise. Of a cart that is started only the sets reported are there for sure.
     """
     found = {}
+    reported, in_hand = carts.reported, carts.in_hand
     in_rooms = {key for key in in_hand if key in over or match.new_number(key) in running}
     having = holders({key: one for key, one in reported.items() if key not in in_rooms})
     for key, held in sorted(in_hand.items()):
@@ -96,7 +104,7 @@ def standing_carts(
             number = f"{key} (list {held.revision})"  # no number: another case may have it now
         name = number or held.number or key
         if key in in_rooms:
-            found[key] = _in_its_room(name, standing, held, built.get(key))
+            found[key] = _in_its_room(name, standing, held, carts.built.get(key))
         elif key in reported:
             one = _standing_cart(name, standing, reported[key])
             mine = (each for each in one.content.items() if having.get(each[0].set_id, key) == key)

@@ -13,7 +13,7 @@ from datetime import date, datetime
 
 from picklist.evening.changes import CartChange, CartChangeKind, ListInHand, PlanChange
 from picklist.evening.content import CartThing, Content, Short, cart_content, short_of
-from picklist.evening.held_sets import standing_carts
+from picklist.evening.held_sets import CartsOfDay, standing_carts
 from picklist.evening.keep_decisions import decisions
 from picklist.evening.keep_facts import PUT_BACKS, built_carts, carry_report, put_back_of, told_from_lists
 from picklist.evening.match import CaseMatch
@@ -126,7 +126,14 @@ def lists_in_hand(state: StateFile, day: date) -> dict[str, ListInHand]:
         }
 
 
-def reported_carts(state: StateFile, day: date) -> dict[str, ReportedCart]:
+def carts_of_day(state: StateFile, day: date) -> CartsOfDay:
+    """The open carts of a day: the reports on them, what is known to be on them, and their lists in hand."""
+    return CartsOfDay(
+        built=built_carts(state, day), reported=_reported_carts(state, day), in_hand=lists_in_hand(state, day)
+    )
+
+
+def _reported_carts(state: StateFile, day: date) -> dict[str, ReportedCart]:
     """What is known to be on every open cart on which somebody reported, by the key under which it is kept."""
     with state.reading() as db:
         rows = db.execute(
@@ -389,8 +396,10 @@ def _load_short(db: sqlite3.Connection, cart_id: int, revision: int) -> Short:
     return Counter({(row["thing"], row["person"]): row["quantity"] for row in rows})
 
 
-def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
+def put_backs(state: StateFile, day: date, carts: CartsOfDay | None = None) -> tuple[PutBack, ...]:
     """All that was to be put back on a day, done or not, in the order in which it was asked.
+
+    ``carts`` are its open carts, where they are read already.
 
     Only from carts reported as started or built from an earlier list, even after the change: of a cart that
     nobody started, or that was started from the new list, everything is where it should be. Nor is a set to be put
@@ -433,16 +442,18 @@ def put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
             """,
             (day.isoformat(),),
         ).fetchall()
-    asked, built = PUT_BACKS.read(rows), built_carts(state, day)
-    known = reported_carts(state, day) if asked else {}
-    carts = standing_carts(built, known, lists_in_hand(state, day), CaseMatch()) if asked else {}
-    since = {set_id: built[key].revision for key, one in carts.items() for set_id in one.sets.values()}
+    asked = PUT_BACKS.read(rows)
+    if not asked:
+        return ()
+    carts = carts or carts_of_day(state, day)
+    stand = standing_carts(carts, CaseMatch())
+    since = {set_id: carts.built[key].revision for key, one in stand.items() for set_id in one.sets.values()}
     return tuple(one for one in asked if one.done_at or since.get(one.set_id, 0) < one.revision)
 
 
-def open_put_backs(state: StateFile, day: date) -> tuple[PutBack, ...]:
-    """What is still to be put back, in the order in which it was asked."""
-    return tuple(one for one in put_backs(state, day) if one.done_at is None)
+def open_put_backs(state: StateFile, day: date, carts: CartsOfDay | None = None) -> tuple[PutBack, ...]:
+    """What is still to be put back, in the order in which it was asked; ``carts`` as for ``put_backs``."""
+    return tuple(one for one in put_backs(state, day, carts) if one.done_at is None)
 
 
 def what_is_known(state: StateFile, day: date) -> Known:

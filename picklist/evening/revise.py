@@ -11,18 +11,18 @@ from typing import TypeVar
 from picklist.clock import SiteClock
 from picklist.evening.changes import ListInHand, PlanChange
 from picklist.evening.compare import compare_plans
-from picklist.evening.held_sets import CartStanding, printed_assignments, printed_picks, standing_carts
+from picklist.evening.content import missing_sets
+from picklist.evening.held_sets import CartsOfDay, CartStanding, printed_assignments, printed_picks, standing_carts
 from picklist.evening.keep_counted import carts_counted, first_unsettled, sets_counted
 from picklist.evening.keep_decisions import decisions, follow_cases, look_for_decisions
-from picklist.evening.keep_facts import built_carts, told_so_far
+from picklist.evening.keep_facts import told_so_far
 from picklist.evening.keep_plans import (
+    carts_of_day,
     latest_revision,
     listed_starts,
-    lists_in_hand,
     load_plan,
     newest_day,
     open_put_backs,
-    reported_carts,
     save_plan,
     standing_questions,
 )
@@ -115,20 +115,20 @@ def begin_revision(
     told = told_so_far(state)
     latest = latest_revision(state, day)
     old = plan_kept(state, day, read_plan)
-    built, in_hand = built_carts(state, day), lists_in_hand(state, day)
-    match = _match(standing_questions(state, day), day, schedule, _listed(old, in_hand), answers)
-    lost = (plan_not_read(day, built),) if old is None and latest is not None else ()
+    carts = carts_of_day(state, day)
+    match = _match(standing_questions(state, day), day, schedule, _listed(old, carts.in_hand), answers)
+    lost = (plan_not_read(day, carts.built),) if old is None and latest is not None else ()
     return Revision(
         number=(latest or 0) + 1,
         replaces=latest,
         told=told,
         old=old,
         match=replace(match, problems=(*match.problems, *lost)),
-        built=built,
-        reported=reported_carts(state, day),
-        in_hand=in_hand,
-        plans=_plans_in_hand(state, old, in_hand, read_plan),
-        standing=_standing(state, day, schedule, match, in_hand, old),
+        built=carts.built,
+        reported=carts.reported,
+        in_hand=carts.in_hand,
+        plans=_plans_in_hand(state, old, carts.in_hand, read_plan),
+        standing=_standing(state, day, schedule, match, carts, old),
         renumbered=_renumbered(state, day, old, schedule, read_plan),
     )
 
@@ -162,24 +162,23 @@ def _standing(
     day: date,
     schedule: Schedule,
     match: CaseMatch,
-    in_hand: Mapping[str, ListInHand],
+    carts: CartsOfDay,
     old: Plan | None = None,
 ) -> OnCarts:
     """What is on the carts and lists of one day; ``old`` has the sets of later days too."""
-    counted = carts_counted(state, day)
+    counted, built, in_hand = carts_counted(state, day), carts.built, carts.in_hand
     of_day = [case for case in schedule.cases if case.day == day]
     over = {*match.over, *_over(_listed(None, in_hand), of_day)}
     running = {case.number for case in schedule.cases if case.is_running}
-    built = built_carts(state, day)
-    carts = standing_carts(built, reported_carts(state, day), in_hand, match, running, over)
-    wanted = {key: one for key, one in carts.items() if one.standing is CartStanding.WANTED}
-    left = {key: one for key, one in carts.items() if one.standing is CartStanding.LEFT_ALONE}
-    gone = [one for one in carts.values() if one.standing is CartStanding.TO_PUT_BACK]
-    to_put_back = {one.set_id: one.case for one in open_put_backs(state, day) if one.set_id}
-    picks = {key: [pick for pick in one.picks if pick.case or key not in counted] for key, one in carts.items()}
+    stand = standing_carts(carts, match, running, over)
+    wanted = {key: one for key, one in stand.items() if one.standing is CartStanding.WANTED}
+    left = {key: one for key, one in stand.items() if one.standing is CartStanding.LEFT_ALONE}
+    gone = [one for one in stand.values() if one.standing is CartStanding.TO_PUT_BACK]
+    to_put_back = {one.set_id: one.case for one in open_put_backs(state, day, carts) if one.set_id}
+    picks = {key: [pick for pick in one.picks if pick.case or key not in counted] for key, one in stand.items()}
     known = {**{one.case.number: one.case for one in in_hand.values() if one.case}, **{c.number: c for c in of_day}}
     settled = sets_counted(state, day)
-    used = [(key, one) for key, one in carts.items() if one.standing is CartStanding.USED]
+    used = [(key, one) for key, one in stand.items() if one.standing is CartStanding.USED]
     return OnCarts(
         fixed={use: set_id for one in (wanted | left).values() for use, set_id in one.sets.items()},
         picks=tuple(pick for some in picks.values() for pick in some),
@@ -189,11 +188,10 @@ def _standing(
         printed=printed_assignments(in_hand, match, old),
         printed_picks=printed_picks(in_hand, match),
         missed={
-            piece.set_id: one.number
+            set_id: one.number
             for key, one in wanted.items()
-            for piece in in_hand[key].content
-            if (facts := built.get(key)) and facts.revision >= in_hand[key].revision
-            if (piece.wanted, piece.copy) in facts.missing_trays
+            if key in built and built[key].revision >= in_hand[key].revision
+            for set_id in missing_sets(in_hand[key].content, built[key])
         },
         counts=tuple(count for key, one in built.items() if key not in counted for count in one.counts),
     )
@@ -242,13 +240,13 @@ def standing_on_other_days(
     found = OnCarts()
     live = {case.day for case in schedule.cases if case.is_live}
     for other in sorted({*live, *listed_starts(state, first_unsettled(state, clock.day(now)))} - {day}):
-        in_hand = lists_in_hand(state, other)
-        listed = _listed(None, in_hand)
+        carts = carts_of_day(state, other)
+        listed = _listed(None, carts.in_hand)
         if other in schedule.days:
             match = _match(standing_questions(state, other), other, schedule, listed, None)
         else:
             match = _without_rows(listed, schedule, other, now)
-        found = found.and_of(_standing(state, other, schedule, match, in_hand))
+        found = found.and_of(_standing(state, other, schedule, match, carts))
     return found
 
 
