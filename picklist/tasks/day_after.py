@@ -17,6 +17,7 @@ from picklist.evening.table_changes import DayChanges, DayFacts
 from picklist.evening.usage import UsageLine, read_usage, record_usage, usage_history
 from picklist.evening.write_tables import Writing, apply_changes
 from picklist.model.known import TableChange
+from picklist.model.plan import Plan
 from picklist.model.site import Site
 from picklist.model.suggestion import LEAST_CASES, Suggestion
 from picklist.problems import Problem
@@ -56,11 +57,16 @@ def tell_used(folder: Path, form: Path, day: date, now: datetime) -> Used:
         raise WrongUse(f"there is no file {form}")
     refuse_private_name(form)
     loaded, site = load_site(folder, now)
-    digest = digest_now(form)
     with opened_state(folder) as state:
-        lines, problems = read_usage(form, built_day(state, folder, day), site)
-        record_usage(state, lines, loaded.now, form.name)
-        mark_taken(state, form.name, digest, loaded.now)
+        return record_used(state, form, built_day(state, folder, day), site, loaded.now)
+
+
+def record_used(state: StateFile, form: Path, plan: Plan, site: Site, now: datetime) -> Used:
+    """Keep what a form says was used of a plan."""
+    digest = digest_now(form)
+    lines, problems = read_usage(form, plan, site)
+    record_usage(state, lines, now, form.name)
+    mark_taken(state, form.name, digest, now)
     return Used(lines=lines, problems=problems)
 
 

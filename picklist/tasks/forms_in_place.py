@@ -10,14 +10,13 @@ from pathlib import Path
 from picklist.documents.plan_json import plan_from_json
 from picklist.documents.whole_folder import changed_since, is_ours, listed_files
 from picklist.evening.revise import plan_kept
-from picklist.evening.usage import read_usage, record_usage
 from picklist.model.plan import Plan
 from picklist.model.site import Site
 from picklist.problems import Problem
-from picklist.store.keep_forms import mark_taken, was_taken
+from picklist.store.keep_forms import was_taken
 from picklist.store.state import StateFile
-from picklist.tables.files import digest_now
 from picklist.tasks.crew import record_form
+from picklist.tasks.day_after import record_used
 from picklist.tasks.papers import read_plan_of
 from picklist.wording import counted, listed
 
@@ -91,12 +90,9 @@ def _plan_of_forms(state: StateFile, out: Path) -> Plan | None:
 
 def _take(state: StateFile, site: Site, plan: Plan, form: Path, now: datetime) -> tuple[str, tuple[Problem, ...]]:
     if form.name == USED_BOOK:
-        digest = digest_now(form)
-        lines, problems = read_usage(form, plan, site)
-        record_usage(state, lines, now, form.name)
-        mark_taken(state, form.name, digest, now)
-        cases = len({line.case for line in lines})
-        used = f"{counted(len(lines), 'line')} of {counted(cases, 'case')}"
-        return f"{form.name} was filled in: {used} recorded for {plan.day}", problems
+        used = record_used(state, form, plan, site, now)
+        cases = len({line.case for line in used.lines})
+        many = f"{counted(len(used.lines), 'line')} of {counted(cases, 'case')}"
+        return f"{form.name} was filled in: {many} recorded for {plan.day}", used.problems
     told = record_form(state, form, site, now, lambda _: plan)
     return f"{form.name} was filled in: {counted(len(told.kept), 'cart')} recorded for {plan.day}", told.problems

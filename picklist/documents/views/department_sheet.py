@@ -11,7 +11,7 @@ from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.reuse_blocks import LaterRow, ReuseBlock, target
 from picklist.documents.views.stamp import settings_lines, stamp_for
 from picklist.documents.views.station_load import RunRow, SetDays, in_time, load_plots, runs_to_watch
-from picklist.documents.views.tray_rows import at_one_moment, goes_without
+from picklist.documents.views.tray_rows import at_one_moment, take_first
 from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.uses import Deadline, Reuse
@@ -78,7 +78,7 @@ def _awaited(found: Lookup) -> Iterator[str]:
     for one in found.plan.conflicts:
         if one.awaited and found.day in {found.cases[case].day for case in one.cases if case in found.cases}:
             giver = f" from {found.case_in_room(one.awaited.case)}" if one.awaited.case else ""
-            yield f"{one.set_id} {found.tray(one.tray)}{giver} for {goes_without(found, one.waiter)}. Take it first."
+            yield f"{one.set_id} {found.tray(one.tray)}{giver} {take_first(found, one.waiter)}"
 
 
 def _concerns_the_day(found: Lookup, reuse: Reuse) -> bool:

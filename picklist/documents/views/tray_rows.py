@@ -82,7 +82,7 @@ def _facts(found: Lookup, cart: Cart, line: TrayLine) -> tuple[tuple[str, str, b
     reuse = found.reuses.get((line.set_id, cart.case.number))
     if reuse and reuse.giver:
         here = ("first with", found.case_in_room(reuse.giver), True)
-    elif line.expected and any(one.id == line.set_id and one.state is SetState.ON_SHELF for one in found.plan.sets):
+    elif line.expected and line.set_id in found.sets and found.sets[line.set_id].state is SetState.ON_SHELF:
         here = ("reprocess first, now", place, True)
     else:
         here = ("now" if line.expected else "on the shelf", place, True)
@@ -153,13 +153,18 @@ def _gives_back(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
 
 def _at_once(found: Lookup, case: str) -> Strip:
     """The strip of a set for which a case waits that goes without until it is back."""
-    return Strip(word="NEEDED NEXT", text=f"by {goes_without(found, case)}. Send it out at once.", loud=True)
+    return Strip(word="NEEDED NEXT", text=f"by {_goes_without(found, case)}. Send it out at once.", loud=True)
 
 
-def goes_without(found: Lookup, case: str) -> str:
+def _goes_without(found: Lookup, case: str) -> str:
     """A case that waits for a set: ``C-2 in OR 6, start 13:55, which has no set until this one is back``."""
     start = f", start {found.when(found.cases[case].start)}" if case in found.cases else ""
     return f"{found.case_in_room(case)}{start}, which has no set until this one is back"
+
+
+def take_first(found: Lookup, case: str) -> str:
+    """What the department is told of a set that a case goes without: for whom, and what to do."""
+    return f"for {_goes_without(found, case)}. Take it first."
 
 
 def _goes_on(found: Lookup, line: TrayLine) -> tuple[Strip, ...]:
@@ -192,7 +197,7 @@ def _conflicts(found: Lookup, cart: Cart, line: TrayLine) -> tuple[Strip, ...]:
 
 def _own_tray(found: Lookup, line: TrayLine) -> str:
     """The tray that a line's set is a copy of; the one asked for where it has no set."""
-    return next((one.tray for one in found.plan.sets if one.id == line.set_id), line.need.thing)
+    return found.sets[line.set_id].tray if line.set_id in found.sets else line.need.thing
 
 
 def _why_stand_in(found: Lookup, cart: Cart, line: TrayLine) -> str:

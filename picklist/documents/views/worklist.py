@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from datetime import datetime
 
 from picklist import wording
 from picklist.documents.views.finished_words import Group, View
 from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import stamp_for
-from picklist.documents.views.tray_rows import goes_without
+from picklist.documents.views.tray_rows import take_first
 from picklist.grouping import grouped
 from picklist.letters import natural_key
 from picklist.model.conflicts import Conflict, ConflictKind
@@ -20,6 +20,7 @@ from picklist.wording.say_department import list_ends
 LATE = "LATE: it starts after its latest start; tell the coordinator."
 
 Members = dict[str, list[SetRun]]  # the sets of each load, each on its way
+Hurries = dict[tuple[str, str], list["Hurry"]]  # by set and the case that gives it
 
 
 class Moment(View):
@@ -38,7 +39,7 @@ class LoadRow(View):
     that the queue starts it after that. ``hurries``: its sets that must be hurried, with for whom.
     """
 
-    def __init__(self, found: Lookup, load: Load, members: Members) -> None:
+    def __init__(self, found: Lookup, load: Load, members: Members, hurries: Hurries) -> None:
         latest = min((at for one in members.get(load.id, ()) for at in _latest(found, one, load)), default=None)
         self.begins = found.clock.hhmm(load.begins)
         self.ends = found.clock.hhmm(load.ends)
@@ -49,7 +50,8 @@ class LoadRow(View):
         self.latest = Moment(found, latest, load)
         self.late = latest is not None and load.begins > latest
         self.first_due = Moment(found, load.first_due, load)
-        self.hurries = tuple(_hurries(found, members.get(load.id, ())))
+        runs = members.get(load.id, ())
+        self.hurries = tuple(one for run in runs for one in hurries.get((run.set_id, run.from_case), ()))
 
 
 class LoadGroup(Group[LoadRow]):
@@ -99,11 +101,11 @@ def load_groups(found: Lookup, run: DepartmentRun) -> tuple[LoadGroup, ...]:
     coming.sort(key=lambda one: (one.begins, natural_key(one.station), one.machine))
     order = list(dict.fromkeys(one.station for one in coming))
     coming.sort(key=lambda one: order.index(one.station))
-    members = _members(run)
+    members, hurries = _members(run), _hurries(found)
     groups = grouped(
         (
             (one.station, one.begins < found.plan.now, wording.short_day(found.clock.day(one.begins))),
-            LoadRow(found, one, members),
+            LoadRow(found, one, members, hurries),
         )
         for one in coming
     )
@@ -122,15 +124,17 @@ class Hurry(View):
         self.text = text
 
 
-def _hurries(found: Lookup, runs: Iterable[SetRun]) -> Iterator[Hurry]:
+def _hurries(found: Lookup) -> Hurries:
     """The sets that are in time only in a rush, and those without which a case has none."""
-    for run in runs:
-        reuse = found.reuses.get((run.set_id, run.for_case))
-        for one in found.conflicts.values():
-            if one.kind is ConflictKind.RUSH and reuse and (one.set_id, one.waiter) == (run.set_id, run.for_case):
-                yield Hurry(one, _rush(found, run, reuse))
-            elif one.awaited and (one.awaited.set_id, one.awaited.case) == (run.set_id, run.from_case):
-                yield Hurry(one, f"{run.set_id} for {goes_without(found, one.waiter)}. Take it first.")
+    pairs = []
+    for one in found.conflicts.values():
+        way, reuse = found.runs.get((one.set_id, one.waiter)), found.reuses.get((one.set_id, one.waiter))
+        if one.kind is ConflictKind.RUSH and way and reuse:
+            pairs.append(((way.set_id, way.from_case), Hurry(one, _rush(found, way, reuse))))
+        elif one.awaited:
+            text = f"{one.set_id} {take_first(found, one.waiter)}"
+            pairs.append(((one.set_id, one.awaited.case), Hurry(one, text)))
+    return grouped(pairs)
 
 
 def _rush(found: Lookup, run: SetRun, reuse: Reuse) -> str:
