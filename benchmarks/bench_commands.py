@@ -28,7 +28,7 @@ from picklist.documents.pages import Sheet, typeset
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.finished_words import as_data
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.model.plan import Plan
@@ -53,7 +53,7 @@ def read_cells(folder: Path) -> None:
 
 def list_sheets(plan: Plan) -> list[Sheet]:
     """The pick lists of a plan, ready for the typesetter."""
-    found, signs = look_up(plan), CharacterCheck(fonts_of_sheets())
+    found, signs = Lookup(plan), CharacterCheck(fonts_of_sheets())
     return [
         Sheet(
             file=cart.case.number,

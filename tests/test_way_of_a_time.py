@@ -16,7 +16,7 @@ import pytest
 
 import picklist
 from picklist.department import run_department
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.inputs import read_site
@@ -89,7 +89,7 @@ def send_out_by(folder: Path) -> str:
     now = site.settings.site_clock.instant(date(2026, 11, 25), time(18, 0))
     request = PlanRequest(day=date(2026, 11, 26), now=now, with_chance=False, with_remedies=False)
     plan = make_plan(site, (), request)
-    found = look_up(plan)
+    found = Lookup(plan)
     (strip,) = PickListView(found, plan.carts[0], printing_of(plan)).trays[0].strips
     return dict(strip.times)["out of the room"]
 

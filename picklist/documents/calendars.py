@@ -14,7 +14,7 @@ from uuid import NAMESPACE_URL, UUID, uuid5
 from icalendar import Calendar, Event
 
 from picklist.documents.page_cache import free_name
-from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.model.plan import Plan
 from picklist.model.uses import Act, Reuse
 
@@ -45,7 +45,7 @@ class Entry:
 
 def due_things(plan: Plan) -> tuple[Due, ...]:
     """What a plan asks for by when, for the carts of its day; the moments are those on its papers."""
-    found = look_up(plan)
+    found = Lookup(plan)
     carts = [cart for cart in plan.carts if not cart.stopped]
     ours = {cart.case.number for cart in plan.carts}
     return (

@@ -38,7 +38,7 @@ from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.finished_words import View, as_data
 from picklist.documents.views.labels import LabelsView, label_bars, new_labels
-from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import Printing, printing_of, stamp_for
@@ -173,7 +173,7 @@ class _Work:
     def __init__(self, plan: Plan, target: Path, order: PrintOrder, progress: Progress) -> None:
         self.plan = plan
         self.target = target
-        self.found: Lookup = look_up(plan)
+        self.found = Lookup(plan)
         self.order = order
         self.change = order.change if order.change and order.change.old_revision is not None else None
         self.reports = self.change.reports() if self.change else NO_REPORTS

@@ -12,7 +12,7 @@ from picklist.server.visit import NotHere, Visit, asked_words, holds_words
 from picklist.tasks.cart_form import report_mark
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.quick_mark import shortest_endings
-from picklist.tasks.shown import Lookup, look_up
+from picklist.tasks.shown import Lookup
 from picklist.wording.say_carts import cart_state, older_list
 
 
@@ -38,7 +38,7 @@ def show_carts(visit: Visit) -> Response:
     plan = visit.desk.plan()
     if plan is None:
         return visit.show("carts", "carts", title="", rows=(), count="", find="", waiting=0, answer="", undo=None)
-    found, told = look_up(plan), carts_told(visit.desk.folder, plan.day)
+    found, told = Lookup(plan), carts_told(visit.desk.folder, plan.day)
     ends = shortest_endings(plan)
     rows = [CartRow(found, cart, told, ends[cart.case.number]) for cart in in_order_of_completion(plan.carts)]
     find = asked_words(visit)
@@ -76,7 +76,7 @@ def find_cart(visit: Visit) -> tuple[Lookup, Cart]:
     cart = plan.cart(number)
     if cart is None:
         raise NotHere
-    return look_up(plan), cart
+    return Lookup(plan), cart
 
 
 def _state(found: Lookup, cart: Cart, facts: BuiltCart | None) -> str:

@@ -29,7 +29,6 @@ from picklist.tasks.shown import (
     OpenRow,
     became_of,
     informed,
-    look_up,
     undated,
 )
 from picklist.wording.say_remedies import COMING, while_sought
@@ -70,7 +69,7 @@ def show_decisions(visit: Visit) -> Response:
     plan = visit.desk.plan()
     if plan is None:
         return visit.show("decisions", "decisions", title="", waiting=(), decided=())
-    found = look_up(plan)
+    found = Lookup(plan)
     return visit.show(
         "decisions",
         "decisions",
@@ -108,7 +107,7 @@ def show_matter(visit: Visit) -> Response:
 
 def _form(visit: Visit, one: Matter, typed: Mapping[str, str], refused: str = "") -> Response:
     """The form with what is in its fields, and why it was refused."""
-    found = look_up(visit.plan())
+    found = Lookup(visit.plan())
     conflict = conflicts_by_key(found.plan).get(one.about)
     return visit.show(
         "decision",
@@ -152,7 +151,7 @@ def _decided(one: Matter, typed: Mapping[str, str]) -> str:
 
 def _sought(visit: Visit) -> Matter:
     about = visit.asked.get("about", "")
-    found = [one for one in _matters(visit, look_up(visit.plan())) if one.about == about]
+    found = [one for one in _matters(visit, Lookup(visit.plan())) if one.about == about]
     if not found:
         raise NotHere
     return found[0]

@@ -17,7 +17,7 @@ from picklist.server.work import Lane
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.morning import print_morning
 from picklist.tasks.papers import list_papers, lists_by_case
-from picklist.tasks.shown import board_html, look_up
+from picklist.tasks.shown import Lookup, board_html
 from picklist.tasks.targets import PrintedPage
 from picklist.tasks.why import why_alone
 from picklist.tasks.why_listed import why_thing
@@ -83,7 +83,7 @@ def show_papers(visit: Visit) -> Response:
         "papers",
         day=[*day, *(_day_paper(file) for file in other)],
         lists=_lists(visit, plan, files, find) if plan else (),
-        when=look_up(plan).when if plan else None,
+        when=Lookup(plan).when if plan else None,
         find=find,
         where=str(visit.desk.out),
         coming=while_sought(plan.search, PAPERS_COMING) if plan else "",

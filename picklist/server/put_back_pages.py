@@ -13,7 +13,7 @@ from picklist.model.known import PutBack
 from picklist.server.visit import Visit, one_line
 from picklist.tasks.cart_reports import put_backs_told, take_back_put_back, tell_put_back, thing_names
 from picklist.tasks.errors import WrongUse
-from picklist.tasks.shown import Lookup, look_up
+from picklist.tasks.shown import Lookup
 from picklist.wording.set_states import NO_PLACE
 
 NO_LISTS = "no lists are built yet, so there is nothing to put back"
@@ -24,7 +24,7 @@ def show_put_backs(visit: Visit) -> Response:
     plan = visit.desk.plan()
     if plan is None:
         return visit.show("put-backs", "carts", title="", waiting=(), done=())
-    found, told = look_up(plan), put_backs_told(visit.desk.folder, plan.day)
+    found, told = Lookup(plan), put_backs_told(visit.desk.folder, plan.day)
     if any(not one.set_id and one.thing not in found.item_names for one in told):  # the plan names what is on a list
         found.item_names = thing_names(visit.desk.folder, visit.desk.now()) | found.item_names
     return visit.show(

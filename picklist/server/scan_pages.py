@@ -11,7 +11,7 @@ from picklist.model.built import MissingThing
 from picklist.model.plan import Cart
 from picklist.server.visit import Visit, one_line
 from picklist.tasks.cart_reports import carts_told
-from picklist.tasks.shown import Lookup, look_up
+from picklist.tasks.shown import Lookup
 
 CAMERA = "camera=(self), geolocation=(), microphone=()"  # for this page alone, where the browser reads codes itself
 LONGEST = 400  # characters of one scan
@@ -26,7 +26,7 @@ def show_scan(visit: Visit) -> Response:
     scanner = visit.desk.scanner(window)
     if scanner is None or not window.startswith(plan.day.isoformat()):  # another day's lists were built since
         return visit.go(f"scan?w={visit.desk.new_scanner(plan.day)}")
-    sitting, found = scanner.look(), look_up(plan)
+    sitting, found = scanner.look(), Lookup(plan)
     told = carts_told(visit.desk.folder, plan.day)
     answer = visit.show(
         "scan",

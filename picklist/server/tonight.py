@@ -16,7 +16,7 @@ from picklist.tasks.build import Built
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.errors import WrongUse
 from picklist.tasks.new_site import next_step
-from picklist.tasks.shown import CAUTION, cover, look_up
+from picklist.tasks.shown import CAUTION, Lookup, cover
 from picklist.wording.next_steps import NextStep, on_page
 from picklist.wording.say_carts import reports_on
 from picklist.wording.say_remedies import COMING, while_sought
@@ -30,7 +30,7 @@ def show_tonight(visit: Visit) -> Response:
     plan, checking, checked = desk.plan(), desk.check(), desk.checked()
     step = next_step(desk.folder, checked.problems, checked.ahead) if checked and not checked.refused else None
     told = carts_told(desk.folder, plan.day) if plan else NOTHING_KNOWN
-    found = look_up(plan) if plan else None
+    found = Lookup(plan) if plan else None
     return visit.show(
         "tonight",
         "",

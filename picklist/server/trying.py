@@ -18,7 +18,7 @@ from picklist.server.paper_pages import board_page
 from picklist.server.visit import NotHere, Visit
 from picklist.server.work import Lane
 from picklist.tasks.errors import WrongUse, without_private
-from picklist.tasks.shown import look_up
+from picklist.tasks.shown import Lookup
 from picklist.tasks.try_out import TryAnswer, plan_ahead, try_on_plan
 from picklist.wording.edits import write_edit
 from picklist.wording.trials import forbidden
@@ -165,7 +165,7 @@ def show_tried(visit: Visit) -> Response:
         return _refused(visit, visit.result(RefusedTrial))
     trial = visit.result(TriedChanges)
     answer = trial.answer
-    before, after = look_up(trial.before), look_up(trial.after)
+    before, after = Lookup(trial.before), Lookup(trial.after)
     groups = (
         ("Gone", "no longer a conflict", conflict_entries(before, answer.tried.gone)),
         ("New", "new because of the change", conflict_entries(after, answer.tried.new)),
@@ -195,7 +195,7 @@ def send_tried_board(visit: Visit) -> Response:
 
 def _choices(plan: Plan) -> dict[str, list[Any]]:
     """What the fields of the form may name."""
-    found = look_up(plan)
+    found = Lookup(plan)
     savings = {saving.step for one in plan.conflicts for saving in one.savings}
     return {
         "cases": [

@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 from picklist.clock import SiteClock
-from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.open_list import Due, open_by_time
 from picklist.evening.crew_workbook import last_time
 from picklist.evening.keep_decisions import decisions, moves_of, record_decision
@@ -74,7 +74,7 @@ def tell_decision(folder: Path, day: date, said: Said, now: datetime) -> Decisio
             at=at,
             told_at=_told_at(said, plan.settings.site_clock, _known_since(state, day, was), at),
             case_day=was.case_day if was else _day_of(plan, said.about),
-            matter=matter_of(look_up(plan), said.about) or (was.matter if was else ""),
+            matter=matter_of(Lookup(plan), said.about) or (was.matter if was else ""),
             moves=kept,
         )
         return record_decision(state, day, decision)
@@ -151,4 +151,4 @@ def open_now(folder: Path, plan: Plan, now: datetime) -> tuple[Due, ...]:
     """
     with opened_state(folder) as state:
         known = what_is_known(state, plan.day)
-    return open_by_time(look_up(plan), open_points(plan, known, to_instant(now, plan.settings.time_zone)))
+    return open_by_time(Lookup(plan), open_points(plan, known, to_instant(now, plan.settings.time_zone)))

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from picklist.documents.plan_json import plan_from_json
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.morning_page import MorningView, since_rows
 from picklist.evening.keep_plans import what_is_known
 from picklist.evening.open_points import OpenPoints, open_points
@@ -46,9 +46,9 @@ def print_morning(folder: Path, out: Path, now: datetime, day: date | None = Non
         ask_if_meant(now, (plan.day,), plan.settings.site_clock)
         known = what_is_known(state, plan.day)
     points = open_points(plan, known, to_instant(now, plan.settings.time_zone), _since_built(folder, plan, now))
-    view = MorningView(look_up(plan), points)
+    view = MorningView(Lookup(plan), points)
     notices = print_page(folder, view, "morning", out, points.at, plan.settings.site_clock).notices
-    said = tuple(f"{row.what}: {row.text}" for row in since_rows(look_up(plan), points.since))
+    said = tuple(f"{row.what}: {row.text}" for row in since_rows(Lookup(plan), points.since))
     return Morning(plan=plan, points=points, notices=(*said, *notices))
 
 

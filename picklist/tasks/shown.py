@@ -8,7 +8,7 @@ from picklist.documents.board.page import board_html
 from picklist.documents.templates import as_typed, isolated, template_folder
 from picklist.documents.views.conflict_sheet import CAUTION, ConflictBlock
 from picklist.documents.views.evening_sheet import EveningView
-from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.open_list import HOLD, PUT_BACK, QUESTION, OpenRow, became_of, informed
 from picklist.documents.views.pick_list import undated
 from picklist.documents.views.stamp import printing_of
@@ -30,7 +30,6 @@ __all__ = [
     "cover",
     "informed",
     "isolated",
-    "look_up",
     "template_folder",
     "undated",
 ]
@@ -38,4 +37,4 @@ __all__ = [
 
 def cover(plan: Plan, reported: Mapping[str, CartReport]) -> EveningView:
     """The evening's first page; ``reported``: how far carts are."""
-    return EveningView(look_up(plan), lambda _case: printing_of(plan), reported)
+    return EveningView(Lookup(plan), lambda _case: printing_of(plan), reported)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from picklist.documents.board.page import board_html
 from picklist.documents.board.view import BoardView
 from picklist.documents.views.evening_sheet import EveningView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import printing_of
 from picklist.model.built import BuiltCart, TrayToCome
 from picklist.model.known import CartReport, Known
@@ -36,7 +36,7 @@ def told(case: str, **more: object) -> BuiltCart:
 
 def test_the_three_say_the_same_of_every_cart() -> None:
     plan, said = rich_plan(), reports()
-    sheet = EveningView(look_up(plan), lambda _case: printing_of(plan), said)
+    sheet = EveningView(Lookup(plan), lambda _case: printing_of(plan), said)
     board = BoardView(plan, said)
     page = cover(plan, said)
     expected = {"C-1041": WAITS, "C-1047": "built", "C-1060": "started"}

@@ -20,7 +20,7 @@ from picklist.documents.board.rooms import passes, room_rows
 from picklist.documents.board.set_rows import SetBars, tray_groups
 from picklist.documents.board.stations import QUARTER, station_plots
 from picklist.documents.board.view import BoardView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.reuse_blocks import ReuseBlock
 from picklist.model.conflicts import ConflictKind
 from picklist.model.department import DepartmentRun, ReuseChance, StationHour
@@ -42,7 +42,7 @@ def with_set(plan: Plan, set_id: str, **changes: object) -> Plan:
 
 def test_that_the_scale_runs_from_now_in_the_evening_to_past_the_last_case() -> None:
     plan = rich_plan()
-    axis = axis_of(look_up(plan))
+    axis = axis_of(Lookup(plan))
     assert axis.begins == local("20:00", -1)  # planned at 20:15
     assert axis.day_from == min(cart.complete_by for cart in plan.carts).replace(minute=0) - timedelta(hours=1)
     assert axis.at(axis.begins) == 0
@@ -51,13 +51,13 @@ def test_that_the_scale_runs_from_now_in_the_evening_to_past_the_last_case() -> 
 
 
 def test_that_a_plan_made_days_before_shows_no_more_than_the_evening_before() -> None:
-    axis = axis_of(look_up(rich_plan(now=local("09:00", -3))))
+    axis = axis_of(Lookup(rich_plan(now=local("09:00", -3))))
     assert axis.begins == local("18:00", -1)
 
 
 def test_that_a_plan_made_during_the_day_still_shows_the_whole_day() -> None:
     plan = rich_plan(now=local("15:00"))
-    assert axis_of(look_up(plan)).begins <= min(cart.complete_by for cart in plan.carts)
+    assert axis_of(Lookup(plan)).begins <= min(cart.complete_by for cart in plan.carts)
 
 
 def test_that_the_night_of_the_change_of_clocks_has_its_hour_twice() -> None:
@@ -65,7 +65,7 @@ def test_that_the_night_of_the_change_of_clocks_has_its_hour_twice() -> None:
     settings = Settings(site="Example Hospital", time_zone="America/New_York")
     now = datetime(2026, 10, 31, 23, 0, tzinfo=UTC)
     plan = rich_plan(carts=(), day=date(2026, 11, 1), now=now, settings=settings, clusters=())
-    ticks = [tick.text for tick in ticks_of(axis_of(look_up(plan)))]
+    ticks = [tick.text for tick in ticks_of(axis_of(Lookup(plan)))]
     assert [tick for tick in ticks if tick.startswith("01:00")] == ["01:00 EDT", "01:00 EST"]
     assert ticks.count("02:00") == 1
 

@@ -14,7 +14,7 @@ from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.finished_words import View, as_data
 from picklist.documents.views.labels import LabelsView
-from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.morning_page import MorningView
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.shortages import ShortagesView
@@ -31,7 +31,7 @@ GOLDEN = Path(__file__).parent / "golden"
 
 def all_views(plan: Plan) -> dict[str, Any]:
     """The view of each document, and of the longest and the stopped cart, by name."""
-    found, own = look_up(plan), printing_of(plan)
+    found, own = Lookup(plan), printing_of(plan)
 
     def printing(_: str) -> Printing:
         return own

@@ -15,7 +15,7 @@ import vobject
 
 from picklist.documents.calendars import calendars
 from picklist.documents.views.department_sheet import DepartmentView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.model.conflicts import ConflictKind
 from picklist.model.plan import Plan
 from tests.documents.findings import rich_plan
@@ -53,7 +53,7 @@ def test_that_there_is_a_calendar_for_the_department_the_coordinator_and_each_ro
 
 def test_that_the_times_are_those_on_the_departments_sheet() -> None:
     plan = first()
-    found, ours = look_up(plan), {cart.case.number for cart in plan.carts}
+    found, ours = Lookup(plan), {cart.case.number for cart in plan.carts}
     sheet = DepartmentView(found)
     printed = {(r.set_id, r.latest) for group in sheet.stations for r in group.rows}
     printed = {pair for pair in printed if any(r.set_id == pair[0] and r.waiter in ours for r in plan.reuses)}

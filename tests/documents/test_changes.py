@@ -21,7 +21,7 @@ from picklist.documents.views.change_words import head_rows, other_lines
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.list_change import list_change
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import Printing, printing_of
 from picklist.documents.write_plan import PrintOrder, write_plan
@@ -39,7 +39,7 @@ from tests.documents.revisions import first_plan, the_change
 
 
 def the_view(change: PlanChange | None = None) -> ChangesView:
-    return ChangesView(look_up(rich_plan()), change or the_change())
+    return ChangesView(Lookup(rich_plan()), change or the_change())
 
 
 def of_live(case: str) -> CartChange:
@@ -51,7 +51,7 @@ def of_live(case: str) -> CartChange:
 def the_list(case: str) -> PickListView:
     plan = rich_plan()
     cart = next(cart for cart in plan.carts if cart.case.number == case)
-    return PickListView(look_up(plan), cart, printing_of(plan), the_change().of_live(case))
+    return PickListView(Lookup(plan), cart, printing_of(plan), the_change().of_live(case))
 
 
 @cache
@@ -168,7 +168,7 @@ def test_that_a_mark_counts_only_what_is_more_than_stands_there() -> None:
     later = replace(cart, sundries=(more, less, *cart.sundries[2:]))
     plan = replace(new, carts=(later, *new.carts[1:]))
     change = compare_plans(rich_plan(), plan)
-    view = PickListView(look_up(plan), later, printing_of(plan), change.of_live("C-1041"))
+    view = PickListView(Lookup(plan), later, printing_of(plan), change.of_live("C-1041"))
     marks = {row.item: row.mark for group in view.sundries for row in group.rows if row.mark}
     assert marks == {first.need.thing: "ADD 2", second.need.thing: "TAKE OFF 1"}
 
@@ -183,7 +183,7 @@ def test_that_two_lines_of_one_lot_share_what_is_added_of_it() -> None:
     later = replace(cart, sundries=(*cart.sundries, held))
     plan = replace(new, carts=(later, *new.carts[1:]))
     change = compare_plans(rich_plan(), plan)
-    view = PickListView(look_up(plan), later, printing_of(plan), change.of_live("C-1041"))
+    view = PickListView(Lookup(plan), later, printing_of(plan), change.of_live("C-1041"))
     rows = [row for group in view.sundries for row in group.rows if row.item == line.need.thing]
     assert sorted((row.open, row.hold, row.mark) for row in rows) == [("1", "–", ""), ("–", "1", "ADD")]
 
@@ -195,8 +195,8 @@ def test_that_a_set_on_its_way_is_not_fetched_from_another_cart() -> None:
     later = replace(plan, carts=(coming, *plan.carts[1:]))
     change = the_change().of_live("C-1041")
     assert change is not None
-    assert PickListView(look_up(later), coming, printing_of(later), change).trays[0].mark == "ADD"
-    row = to_add(look_up(later), change.add, "C-1041")[0]
+    assert PickListView(Lookup(later), coming, printing_of(later), change).trays[0].mark == "ADD"
+    row = to_add(Lookup(later), change.add, "C-1041")[0]
     assert (row.which, row.cart, row.note) == ("BASIC-04", "", "expected 05:10")
 
 
@@ -209,12 +209,12 @@ def test_that_a_new_list_names_what_it_takes_from_other_carts_and_marks_nothing_
 
 
 def test_that_lists_of_an_earlier_revision_and_of_the_first_one_have_no_block() -> None:
-    found = look_up(rich_plan())
+    found = Lookup(rich_plan())
     same = compare_plans(rich_plan(revision=1, replaces=None), rich_plan()).carts[0]
     assert same.kind is CartChangeKind.UNCHANGED
     assert list_change(found, same, 2) is None
     first = compare_plans(None, first_plan()).carts[0]
-    assert list_change(look_up(first_plan()), first, 1) is None
+    assert list_change(Lookup(first_plan()), first, 1) is None
 
 
 def test_that_the_folder_of_a_later_revision_holds_the_sheet_and_its_table(tmp_path: Path) -> None:
@@ -282,7 +282,7 @@ lines_of = st.lists(
 
 @given(lines_of)
 def test_that_rows_lose_and_double_nothing(lines: list[PieceLine]) -> None:
-    found = look_up(rich_plan())
+    found = Lookup(rich_plan())
     for rows in (to_add(found, lines), to_take_off(found, lines)):
         assert sum(int(row.total) for row in rows) == sum(line.quantity for line in lines)
         for cart in ("", "C-1", "C-2"):
@@ -295,7 +295,7 @@ def test_that_what_was_added_by_hand_says_so_and_has_its_own_name() -> None:
     piece = CartThing(
         kind=ThingKind.ITEM, thing="I-999", wanted="", part=Handling.OPEN, lot="D7", name="Drain", home="A-09-01"
     )
-    [row] = to_take_off(look_up(rich_plan()), [PieceLine(piece=piece, quantity=2)])
+    [row] = to_take_off(Lookup(rich_plan()), [PieceLine(piece=piece, quantity=2)])
     assert (row.name, row.thing, row.which, row.place, row.note) == (
         "Drain",
         "I-999",
@@ -311,7 +311,7 @@ def test_that_a_stand_in_that_no_list_names_has_its_own_name() -> None:
     piece = CartThing(
         kind=ThingKind.ITEM, thing="I-999", wanted=wanted, part=Handling.OPEN, name="Other brand", home="A-02-11"
     )
-    [row] = to_take_off(look_up(plan), [PieceLine(piece=piece, quantity=1)])
+    [row] = to_take_off(Lookup(plan), [PieceLine(piece=piece, quantity=1)])
     assert row.name.startswith("Other brand, in place of ")
     assert row.place == "A-02-11"
 
@@ -325,26 +325,26 @@ def test_that_the_evening_names_carts_that_are_built_and_those_that_wait() -> No
     words = "built, waits for LOAN-1 (Thu 26 Nov 06:00)"
     waits = replace(second, kind=CartChangeKind.UNCHANGED, built=True, waits=("LOAN-1",), state=words)
     change = replace(the_change(), carts=(built, waits))
-    view = EveningView(look_up(plan), lambda _: printing_of(plan), change.reports())
+    view = EveningView(Lookup(plan), lambda _: printing_of(plan), change.reports())
     marks = {row.case: row.marks for row in view.carts}
     assert marks["C-1060"][0] == "built"
     assert marks["C-1041"][0] == words
     assert [row.case for row in view.carts if row.built] == ["C-1060"], "ticked on paper; the other waits"
-    alone = EveningView(look_up(plan), lambda _: printing_of(plan))
+    alone = EveningView(Lookup(plan), lambda _: printing_of(plan))
     total = int(alone.counts.split()[0])
     assert view.counts.startswith(f"{total - 1} carts to finish · 1 built")
 
 
 def test_that_a_corrected_name_is_told_with_the_former_one() -> None:
     renamed = Detail(what="name", of="I-101", was="Suture 3-0", now="Suture 4-0")
-    assert other_lines(look_up(rich_plan()), (renamed,)) == ("Suture 3-0 is now called Suture 4-0.",)
+    assert other_lines(Lookup(rich_plan()), (renamed,)) == ("Suture 3-0 is now called Suture 4-0.",)
 
 
 def test_that_a_case_of_the_same_number_is_not_asked_about_under_another() -> None:
     """Another operation under a number that stays: is it still the same case?"""
     same = Candidate(old_case="C-1047", score=9, agrees=("number",), differs=("procedures",))
     other = replace(same, old_case="C-1099")
-    found = look_up(rich_plan())
+    found = Lookup(rich_plan())
     blocks = [
         QuestionBlock(found, MatchQuestion(new_case="C-1047", candidates=(one,)), the_change()) for one in (same, other)
     ]
@@ -356,7 +356,7 @@ def test_that_a_case_of_the_same_number_is_not_asked_about_under_another() -> No
 
 def test_that_a_tray_for_which_a_case_waits_is_told_as_on_its_list() -> None:
     """It read "Awaited by, Suture 4-0: now C-9"."""
-    found = look_up(rich_plan())
+    found = Lookup(rich_plan())
     waits = Detail(what="awaited by", of="T-BASIC 1", was=None, now=("C-9", "C-10"))
     over = Detail(what="awaited by", of="T-BASIC 1", was=("C-9",), now=None)
     name = found.tray("T-BASIC")
@@ -366,7 +366,7 @@ def test_that_a_tray_for_which_a_case_waits_is_told_as_on_its_list() -> None:
 
 def test_that_a_change_of_the_next_case_and_of_a_blank_side_reads_as_on_the_list() -> None:
     """It read "Give back, ...: now for C-9", where the list says NEEDED NEXT, and "Side: –"."""
-    found = look_up(rich_plan())
+    found = Lookup(rich_plan())
     back = Detail(what="given back for", of="T-BASIC 1", was=None, now="C-1047")
     side = Detail(what="side", of="", was="left", now=None)
     name = found.tray("T-BASIC")
@@ -395,7 +395,7 @@ def test_that_a_list_says_what_of_a_former_one_is_to_be_undone() -> None:
     three = replace(rich_plan(), revision=3, replaces=2)
     asked = replace(of_live("C-1041"), add=(), take_off=(), remarks=())
     one = replace(asked, revision=3, replaces=2, takes_back=True)
-    block = list_change(look_up(three), one, 3)
+    block = list_change(Lookup(three), one, 3)
     assert block
     assert block.say == (
         "Undo what else list 2 asked, if it is done already. The items stay as they were reported from list 1."
@@ -406,7 +406,7 @@ def test_that_a_list_says_what_of_a_former_one_is_to_be_undone() -> None:
 def test_that_a_set_that_is_not_ready_goes_to_sterile_processing_and_not_onto_its_shelf() -> None:
     plan = rich_plan()
     dirty = replace(plan.sets[0], id="BASIC-09", state=SetState.DIRTY)
-    found = look_up(replace(plan, sets=(*plan.sets, dirty)))
+    found = Lookup(replace(plan, sets=(*plan.sets, dirty)))
     off = of_live("C-1041").take_off
     assert [row.place for row in to_take_off(found, off) if row.which == "BASIC-09"] == ["sterile processing"]
 
@@ -415,5 +415,5 @@ def test_that_a_set_to_add_names_its_giving_cart_once_and_its_shelf() -> None:
     plan = rich_plan()
     line = next(one for one in of_live("C-1041").add if one.piece.set_id)
     there = replace(line, piece=replace(line.piece, fetch="on the cart of case C-1098", home="T-4-4"), cart="C-1098")
-    (row,) = to_add(look_up(plan), (there,))
+    (row,) = to_add(Lookup(plan), (there,))
     assert (row.cart, row.place) == ("C-1098", "T-4-4")

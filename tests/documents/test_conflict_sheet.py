@@ -14,7 +14,7 @@ from picklist.documents.views.conflict_lines import knock_on
 from picklist.documents.views.conflict_sheet import ConflictBlock, ConflictsView
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.finished_words import as_data
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.open_list import open_list
 from picklist.documents.views.stamp import printing_of
 from picklist.documents.views.time_strips import time_strip
@@ -38,7 +38,7 @@ def plan_with(*conflicts: Conflict) -> Plan:
 
 def test_that_the_overview_of_a_heavy_day_lists_every_conflict_by_the_time_of_its_decision() -> None:
     plan = heavy_day()
-    view = ConflictsView(look_up(plan))
+    view = ConflictsView(Lookup(plan))
     decided = {one.id: one.decide_by for one in plan.conflicts}
     assert len(view.overview) == len(decided) > 40
     clock = plan.settings.site_clock
@@ -50,7 +50,7 @@ def test_that_the_overview_of_a_heavy_day_lists_every_conflict_by_the_time_of_it
 
 def test_that_the_overview_and_the_details_number_the_conflicts_alike() -> None:
     for plan in (heavy_day(), sample_day(), rich_plan()):
-        view = ConflictsView(look_up(plan))
+        view = ConflictsView(Lookup(plan))
         details = {
             block.number: (block.kind, block.decide_by or "–", block.remedies[0].text if block.remedies else "")
             for cluster in view.clusters
@@ -66,7 +66,7 @@ def test_that_the_overview_and_the_details_number_the_conflicts_alike() -> None:
 
 def test_that_a_remedy_of_several_conflicts_of_a_group_stands_once() -> None:
     """C-4120 waits for two trays from the same case: the moves that help one help the other as well."""
-    groups = [cluster for cluster in ConflictsView(look_up(sample_day())).clusters if len(cluster.conflicts) > 1]
+    groups = [cluster for cluster in ConflictsView(Lookup(sample_day())).clusters if len(cluster.conflicts) > 1]
     hips = next(cluster for cluster in groups if any("C-4120" in line for line in cluster.cases))
     first, second = hips.conflicts
     texts = [row.text for block in hips.conflicts for row in block.remedies]
@@ -80,7 +80,7 @@ def test_that_a_remedy_of_several_conflicts_of_a_group_stands_once() -> None:
 
 
 def test_that_groups_and_the_conflicts_within_them_go_by_their_decisions() -> None:
-    view = ConflictsView(look_up(heavy_day()))
+    view = ConflictsView(Lookup(heavy_day()))
     for cluster in view.clusters:
         times = [block.decide_by for block in cluster.conflicts]
         assert times == sorted(times)
@@ -93,7 +93,7 @@ def test_that_a_decision_whose_time_is_over_is_marked() -> None:
         replace(short_conflict(), id="K-1", decide_by=shift(rich_plan().now, -1)),
         replace(short_conflict(), id="K-2", decide_by=rich_plan().now),
     )
-    assert [row.past for row in ConflictsView(look_up(plan)).overview] == [True, False]
+    assert [row.past for row in ConflictsView(Lookup(plan)).overview] == [True, False]
 
 
 def test_that_each_set_of_a_proof_has_a_line_however_many_there_are() -> None:
@@ -110,7 +110,7 @@ def test_that_each_set_of_a_proof_has_a_line_however_many_there_are() -> None:
     proof = Proof(instant=local("10:45"), overlapping=tuple(one.case for one in sets), sets=sets, lacking=1)
     facts = ConflictFacts(tray="Wrist fracture", needed=local("10:45"), shortage=Shortage())
     conflict = replace(short_conflict(), proof=proof, facts=facts)
-    (block,) = ConflictsView(look_up(plan_with(conflict))).clusters[0].conflicts
+    (block,) = ConflictsView(Lookup(plan_with(conflict))).clusters[0].conflicts
     opening = "At 10:45 Wrist fracture is taken or wanted by 31 cases: "
     assert block.proof.startswith(opening)
     assert block.proof.endswith("30 sets fit this case.")
@@ -122,7 +122,7 @@ def test_that_what_the_proof_of_a_heavy_day_says_is_said_whole() -> None:
     plan = heavy_day()
     clock = plan.settings.site_clock
     proofs = [(proof_opening(one, clock), bound_lines(one, clock)) for one in plan.conflicts]
-    blocks = [block for cluster in ConflictsView(look_up(plan)).clusters for block in cluster.conflicts]
+    blocks = [block for cluster in ConflictsView(Lookup(plan)).clusters for block in cluster.conflicts]
     longest = max(proofs, key=lambda proof: len(proof[1]))
     assert len(longest[1]) > 1
     assert longest in [(block.proof, block.bound) for block in blocks]
@@ -130,7 +130,7 @@ def test_that_what_the_proof_of_a_heavy_day_says_is_said_whole() -> None:
 
 def test_that_a_case_late_with_another_names_the_set_that_it_waits_for() -> None:
     """C-1047 gets HIPF-01 from C-1041; C-1082 shares nothing with either."""
-    found = look_up(rich_plan())
+    found = Lookup(rich_plan())
     one = replace(short_conflict(), waiter="C-1041", knock_on=("C-1047", "C-1082"))
     assert knock_on(found, one) == (
         "If C-1041 starts 2 h 05 min late, C-1047 in OR 3, 14:30 (waits for HIPF-01 from C-1041) "
@@ -140,14 +140,14 @@ def test_that_a_case_late_with_another_names_the_set_that_it_waits_for() -> None
 
 def test_that_a_case_late_with_another_names_the_room_where_no_set_ties_them() -> None:
     """Of the sample: C-4124 follows C-4123 in OR 5."""
-    found = look_up(sample_day())
+    found = Lookup(sample_day())
     facts = [fact for cluster in sample_day().clusters for one in cluster.conflicts for fact in knock_on(found, one)]
     assert any("(next in its room)" in fact and fact.startswith("If C-4123 starts 2 h 25 min late") for fact in facts)
 
 
 def test_that_the_sheet_says_that_the_trays_of_stopped_cases_are_not_counted() -> None:
-    assert "Case C-1050 is on hold" in ConflictsView(look_up(rich_plan())).left_out
-    assert ConflictsView(look_up(sample_day())).left_out == ""
+    assert "Case C-1050 is on hold" in ConflictsView(Lookup(rich_plan())).left_out
+    assert ConflictsView(Lookup(sample_day())).left_out == ""
 
 
 def test_that_a_set_from_a_case_that_runs_already_is_drawn_with_its_way() -> None:
@@ -157,7 +157,7 @@ def test_that_a_set_from_a_case_that_runs_already_is_drawn_with_its_way() -> Non
     way = reuse("WRIST-01", "T-WRIST", giver, next(one for one in plan.cases if one.number == "C-1083"))
     rest = tuple(one for one in plan.assignments if one.use.case != "C-1081")
     one = replace(short_conflict(), kind=ConflictKind.RUSH, proof=None, givers=("C-1081",))
-    found = look_up(replace(plan_with(one), assignments=rest, reuses=(way,)))
+    found = Lookup(replace(plan_with(one), assignments=rest, reuses=(way,)))
     strip = time_strip(found, one)
     assert strip is not None
     bars = {row.name: [(bar.kind, bar.text) for bar in row.bars] for row in strip.rows}
@@ -166,7 +166,7 @@ def test_that_a_set_from_a_case_that_runs_already_is_drawn_with_its_way() -> Non
 
 def test_a_label_that_is_too_long_for_its_bar_stands_below_it_on_paper() -> None:
     """All bars at a tenth of their length, so that hardly a word fits in one."""
-    view = ConflictsView(look_up(rich_plan()))
+    view = ConflictsView(Lookup(rich_plan()))
     blocks = [block for cluster in view.clusters for block in cluster.conflicts]
     bars = [bar for block in blocks if block.strip for row in block.strip.rows for bar in row.bars]
     for bar in bars:
@@ -204,7 +204,7 @@ def test_that_a_case_that_gets_its_set_is_not_drawn_as_one_that_needs_one() -> N
     reserves = [one for one in plan.conflicts if one.kind is ConflictKind.RESERVE]
     assert reserves
     for one in reserves:
-        block = ConflictBlock(look_up(plan), one)
+        block = ConflictBlock(Lookup(plan), one)
         assert block.strip is not None
         assert [row.name for row in block.strip.rows if row.name.startswith("for ")] == []
         assert "no other set of" in block.proof
@@ -214,7 +214,7 @@ def test_that_where_hurrying_does_not_help_the_sheet_says_how_much_is_still_shor
     """C-4131: 2 h 55 min short if opened, and minutes to save of 57 were listed as if they helped."""
     plan = sample_day()
     (one,) = (one for one in plan.conflicts if one.kind is ConflictKind.CONDITIONAL)
-    block = ConflictBlock(look_up(plan), one)
+    block = ConflictBlock(Lookup(plan), one)
     assert block.statement.endswith("2 h 55 min short, when hurried still 1 h 58 min.")
     assert [fact for fact in block.facts if "can be saved" in fact] == []
 
@@ -223,7 +223,7 @@ def test_that_a_sheet_without_its_remedies_yet_says_that_they_are_being_sought()
     """The lists are handed out; nobody may read from the first sheet that nothing helps, or that nothing is at risk."""
     bare = replace(short_conflict(), remedies=(), chance_of_failing=None, missing="", searched="")
     plan = replace(plan_with(bare), chance=None, remedies_sought=False, being_completed=True)
-    view = ConflictsView(look_up(plan))
+    view = ConflictsView(Lookup(plan))
     assert view.still_sought == STILL_SOUGHT
     [row] = view.overview
     assert row.remedy == "Being sought."
@@ -232,15 +232,15 @@ def test_that_a_sheet_without_its_remedies_yet_says_that_they_are_being_sought()
     assert STILL_SOUGHT in text
     assert "Remedies are still being sought." in text
     assert "No remedy found" not in text
-    open_rows = open_list(look_up(plan), open_points(plan, NOTHING_KNOWN, plan.now))
+    open_rows = open_list(Lookup(plan), open_points(plan, NOTHING_KNOWN, plan.now))
     assert "remedies are still being sought" in {row.note for row in open_rows}
     board = BoardView(plan)
     assert [line.remedies for line in board.entries] == ["remedies being sought"]
     assert board.chance_note == "Risks are still being worked out."
     assert view.overview[0].decide_by != "–"
-    cover = EveningView(look_up(plan), lambda _: printing_of(plan))
+    cover = EveningView(Lookup(plan), lambda _: printing_of(plan))
     for said in (view.still_sought, cover.still_sought, board.counts, COMING):
         assert "the times to decide by can still change" in said
     complete = replace(plan, being_completed=False, remedies_sought=True)
-    assert ConflictsView(look_up(complete)).still_sought == ""
-    assert ConflictsView(look_up(complete)).overview[0].remedy == "None found."
+    assert ConflictsView(Lookup(complete)).still_sought == ""
+    assert ConflictsView(Lookup(complete)).overview[0].remedy == "None found."

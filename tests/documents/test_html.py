@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from picklist.documents.html_lists import OwnTemplateError, pick_list_html
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.documents.write_plan import PrintOrder, write_plan
@@ -38,7 +38,7 @@ class Reader(HTMLParser):
 def html_of(number: str, own: Path | None = None) -> str:
     plan = rich_plan()
     cart = next(cart for cart in plan.carts if cart.case.number == number)
-    return pick_list_html(PickListView(look_up(plan), cart, printing_of(plan)), own)
+    return pick_list_html(PickListView(Lookup(plan), cart, printing_of(plan)), own)
 
 
 def test_that_names_are_escaped() -> None:
@@ -123,7 +123,7 @@ def test_that_a_wrong_template_of_the_site_stops_no_evening(tmp_path: Path) -> N
 
 def test_that_a_changed_list_says_what_is_new_here_too() -> None:
     plan = rich_plan()
-    view = PickListView(look_up(plan), plan.carts[0], printing_of(plan), the_change().of_live("C-1041"))
+    view = PickListView(Lookup(plan), plan.carts[0], printing_of(plan), the_change().of_live("C-1041"))
     texts = Reader(pick_list_html(view)).texts
     assert "CHANGED since list 1" in texts
     assert {"BUILT", "TAKE OFF", "ADD", "NOW OPEN", "ADD, FROM CART C-1098", "L7700"} <= set(texts)

@@ -12,7 +12,7 @@ import pytest
 from picklist.documents.missing_characters import CharacterCheck
 from picklist.documents.templates import fonts_of_sheets
 from picklist.documents.views.finished_words import as_data
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.morning_page import MorningView, since_rows
 from picklist.documents.views.open_list import open_list
 from picklist.evening.open_points import open_points
@@ -31,7 +31,7 @@ from tests.documents.the_morning import the_points
 
 def the_view() -> MorningView:
     plan = rich_plan()
-    return MorningView(look_up(plan), the_points(plan))
+    return MorningView(Lookup(plan), the_points(plan))
 
 
 def test_that_every_conflict_waits_for_a_decision_with_the_hour_until_which_it_helps() -> None:
@@ -47,7 +47,7 @@ def test_that_every_conflict_waits_for_a_decision_with_the_hour_until_which_it_h
 def test_that_a_page_of_the_early_morning_says_of_which_hour_its_times_are() -> None:
     """A plan of the evening printed ten hours later: its minutes to spare are of then, and what is over is marked."""
     plan = rich_plan()
-    late = MorningView(look_up(plan), the_points(plan, plan.now + timedelta(hours=12)))
+    late = MorningView(Lookup(plan), the_points(plan, plan.now + timedelta(hours=12)))
     assert the_view().of_plan == ""
     assert "from the plan of Wed 25 Nov 20:15" in late.of_plan
     assert "12 h 00 min before this page" in late.of_plan
@@ -58,13 +58,13 @@ def test_that_a_page_of_the_early_morning_says_of_which_hour_its_times_are() -> 
 
 def test_that_a_decision_whose_hour_is_over_says_so() -> None:
     plan = rich_plan()
-    late = MorningView(look_up(plan), the_points(plan, local("23:00")))
+    late = MorningView(Lookup(plan), the_points(plan, local("23:00")))
     assert any(row.past for row in late.decisions)
 
 
 def test_that_what_is_decided_and_not_in_the_schedule_stands_in_its_place_of_time_as_on_the_open_list() -> None:
     plan = rich_plan()
-    found, first = look_up(plan), min((c for c in plan.conflicts if c.decide_by), key=lambda c: str(c.decide_by))
+    found, first = Lookup(plan), min((c for c in plan.conflicts if c.decide_by), key=lambda c: str(c.decide_by))
     moved = Move(case=first.waiter, room="OR 9", start=local("15:00"))
     said = Decision(
         about=conflict_key(first), decided="start it at 15:00", told="Dr. Quill", by="mk", at=plan.now, moves=(moved,)
@@ -93,7 +93,7 @@ def test_that_what_was_decided_of_a_missing_thing_stands_beside_it() -> None:
     short = next(iter(short_items(plan).values()))
     told = Decision(about=short.about, decided="take it from OR 2", told="Dr. Quill", by="mk", at=plan.now)
     known = Known(built={}, revisions={}, decided={short.about: told})
-    rows = MorningView(look_up(plan), open_points(plan, known, plan.now)).missing
+    rows = MorningView(Lookup(plan), open_points(plan, known, plan.now)).missing
     things = [thing for row in rows for thing in row.things if thing.startswith(short.name)]
     assert any(
         thing.endswith("; decided: take it from OR 2; informed: Dr. Quill, Wed 25 Nov 20:15") for thing in things
@@ -107,7 +107,7 @@ def test_that_a_set_in_process_says_its_next_step_and_what_is_past() -> None:
     assert " by " in at_work["HIPA-02"].next
     slow = tuple(replace(one, ready=local("05:00")) if one.set_id == "HIPA-02" else one for one in plan.reuses)
     later = rich_plan(reuses=slow)
-    row = MorningView(look_up(later), the_points(later, local("04:00"))).sets[0]
+    row = MorningView(Lookup(later), the_points(later, local("04:00"))).sets[0]
     assert row.passed == "out of the room was due by 03:12"
 
 
@@ -127,13 +127,13 @@ def test_that_a_quiet_evening_says_that_nothing_is_open() -> None:
     plan = rich_plan(clusters=(), reuses=(), carts=(replace(cart, sundries=whole),))
     told = BuiltCart(day=DAY, case="C-1060", revision=2, at=plan.now, done=True)
     known = Known(built={"C-1060": told}, revisions={"C-1060": 2}, decided={})
-    view = MorningView(look_up(plan), open_points(plan, known, plan.now))
+    view = MorningView(Lookup(plan), open_points(plan, known, plan.now))
     assert view.nothing
     assert view.counts == "As of Wed 25 Nov 20:15: nothing"
 
 
 def printed(plan: Plan, out: Path) -> PrintedPage:
-    view = MorningView(look_up(plan), the_points(plan))
+    view = MorningView(Lookup(plan), the_points(plan))
     return print_page(out.parent / "site", view, "morning", out, plan.now, plan.settings.site_clock)
 
 
@@ -168,7 +168,7 @@ def test_that_the_command_says_when_nothing_was_built(tmp_path: Path) -> None:
 def test_that_however_many_cases_the_schedule_has_changed_since_each_is_on_the_page() -> None:
     plan = rich_plan()
     cases = tuple(replace(plan.cases[0], number=f"C-{number}") for number in range(2000, 2050))
-    rows = since_rows(look_up(plan), SinceBuilt(added=cases))
+    rows = since_rows(Lookup(plan), SinceBuilt(added=cases))
     view = otherwise(the_view(), since=rows)
     data = CharacterCheck(fonts_of_sheets()).everywhere(as_data(view))
     [row] = data["since"]
@@ -185,7 +185,7 @@ def test_that_a_set_in_process_has_the_ready_time_and_the_pace_of_every_other_pa
         plan.department.runs[0], set_id="HIPA-02", from_case="", for_case="C-1041", ready=ready, due=due, late=20
     )
     queued = rich_plan(department=replace(plan.department, runs=(*plan.department.runs, way)))
-    rows = MorningView(look_up(queued), the_points(queued, local("05:00"))).sets
+    rows = MorningView(Lookup(queued), the_points(queued, local("05:00"))).sets
     assert [(row.set_id, row.spare, row.late) for row in rows] == [
         ("HIPA-02", "planned 20 min late in today's queue", True)
     ]

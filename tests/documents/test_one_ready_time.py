@@ -15,7 +15,7 @@ from picklist.documents.board.view import BoardView
 from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.finished_words import View
-from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.documents.views.worklist import WorklistView
@@ -117,7 +117,7 @@ def true_times(found: Lookup) -> dict[tuple[str, str], set[str]]:
 
 @pytest.mark.parametrize("seed", SEEDS[: tries(len(SEEDS), 2)])
 def test_every_ready_time_has_its_pace_and_there_is_one_for_each(seed: int) -> None:
-    found = look_up(seeded_day(seed))
+    found = Lookup(seeded_day(seed))
     times, ids = true_times(found), sorted((one.id for one in found.plan.sets), key=len, reverse=True)
     named = re.compile("|".join(rf"\b{re.escape(one)}\b" for one in ids))
     passed_on = {(reuse.set_id, reuse.giver) for reuse in found.plan.reuses}
@@ -150,7 +150,7 @@ def test_every_ready_time_has_its_pace_and_there_is_one_for_each(seed: int) -> N
         one.id for one in (*answer.tried.gone, *changed) if statement(one, found.clock) not in "".join(answer.lines)
     ] == []
     assert answer.tried.gone
-    for conflicts, true in ((answer.tried.gone, times), (changed, true_times(look_up(after)))):
+    for conflicts, true in ((answer.tried.gone, times), (changed, true_times(Lookup(after)))):
         for conflict in conflicts:
             text = statement(conflict, found.clock)
             assert not BARE.search(text)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from picklist.documents.views.evening_sheet import EveningView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.open_list import OpenRow, open_list
 from picklist.documents.views.stamp import printing_of
 from picklist.evening.open_points import open_points
@@ -63,7 +63,7 @@ def rows(of: Plan, said: Decision | None = None) -> tuple[OpenRow, ...]:
         questions=(MatchQuestion(new_case="C-4", candidates=(FORMER,)),),
         put_backs=(back("C-8", "HIP-01"), back("C-8", "KNEE-02", "C-1")),
     )
-    return open_list(look_up(of), open_points(of, known, EVENING))
+    return open_list(Lookup(of), open_points(of, known, EVENING))
 
 
 def test_that_conflicts_shortages_holds_questions_and_put_backs_stand_in_the_order_of_time() -> None:
@@ -96,14 +96,14 @@ def test_that_a_decision_is_open_until_the_schedule_shows_it_and_again_when_it_w
 def test_that_what_is_past_says_so_and_the_evening_sheet_has_the_same_rows() -> None:
     late = replace(a_day(), now=at("08:00"))
     points = open_points(late, Known(built={}, revisions={}, decided={}), at("08:00"))
-    assert [one.by for one in open_list(look_up(late), points) if one.past] == ["07:30"]
-    assert EveningView(look_up(late), lambda _: printing_of(late)).open == open_list(look_up(late), points)
+    assert [one.by for one in open_list(Lookup(late), points) if one.past] == ["07:30"]
+    assert EveningView(Lookup(late), lambda _: printing_of(late)).open == open_list(Lookup(late), points)
 
 
 def open_of(day: Plan, told: tuple[BuiltCart, ...] = (), said: tuple[Decision, ...] = ()) -> list[tuple[str, str]]:
     """Kind and thing of each line of a day of which the crew reported and somebody decided so much."""
     known = Known(built={one.case: one for one in told}, revisions={}, decided={one.about: one for one in said})
-    return [(one.kind, one.what) for one in open_list(look_up(day), open_points(day, known, EVENING))]
+    return [(one.kind, one.what) for one in open_list(Lookup(day), open_points(day, known, EVENING))]
 
 
 def test_that_a_tray_that_the_crew_does_not_find_stands_beside_a_conflict_about_it() -> None:

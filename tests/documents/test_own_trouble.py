@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from picklist.documents.views.evening_sheet import EveningView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.documents.views.tray_rows import Strip, TrayRow
@@ -26,7 +26,7 @@ KINDS = {kind.value.upper() for kind in ConflictKind}
 
 def rows(seed: int, cart: Cart) -> tuple[TrayRow, ...]:
     plan = seeded_day(seed)
-    return PickListView(look_up(plan), cart, printing_of(plan)).trays
+    return PickListView(Lookup(plan), cart, printing_of(plan)).trays
 
 
 def strips(row: TrayRow, word: str) -> list[Strip]:
@@ -91,7 +91,7 @@ def trouble_of_each_line(seed: int) -> dict[tuple[str, str, int], set[str]]:
 @pytest.mark.parametrize("seed", SEEDS)
 def test_each_line_and_each_cart_is_marked_by_what_it_lacks_or_risks_itself_by_an_own_recount(seed: int) -> None:
     plan, trouble = seeded_day(seed), trouble_of_each_line(seed)
-    sheet = {row.case: set(row.marks) for row in EveningView(look_up(plan), lambda _: printing_of(plan)).carts}
+    sheet = {row.case: set(row.marks) for row in EveningView(Lookup(plan), lambda _: printing_of(plan)).carts}
     kinds = set()
     for cart in plan.carts:
         marks = set()
@@ -109,7 +109,7 @@ def test_each_line_and_each_cart_is_marked_by_what_it_lacks_or_risks_itself_by_a
 @pytest.mark.parametrize("seed", SEEDS)
 def test_a_conflict_marks_the_cart_that_waits_and_no_other(seed: int) -> None:
     plan = seeded_day(seed)
-    marks = {row.case: set(row.marks) for row in EveningView(look_up(plan), lambda _: printing_of(plan)).carts}
+    marks = {row.case: set(row.marks) for row in EveningView(Lookup(plan), lambda _: printing_of(plan)).carts}
     seen = 0
     for cart in plan.carts:
         own = {one.kind.value for one in plan.conflicts if one.waiter == cart.case.number}

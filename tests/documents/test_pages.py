@@ -28,7 +28,7 @@ from picklist.documents.typesetters import draw_all
 from picklist.documents.views.bulk import BulkView
 from picklist.documents.views.finished_words import as_data
 from picklist.documents.views.labels import LabelsView, label_bars
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.evening.scan_book import ScanBook
@@ -118,7 +118,7 @@ def test_that_headings_and_cautions_read_the_same_on_paper_and_on_the_html_page(
 
 def test_that_no_name_is_read_as_markup() -> None:
     plan = rich_plan()
-    view = PickListView(look_up(plan), plan.carts[3], printing_of(plan))
+    view = PickListView(Lookup(plan), plan.carts[3], printing_of(plan))
     whole = " ".join(texts(draw(sheet_of("pick-list", view, plan))))
     assert whole.count(NASTY) >= 3
     assert '#eval("1")' in whole
@@ -128,7 +128,7 @@ def test_that_no_name_is_read_as_markup() -> None:
 def test_that_a_sign_outside_the_font_is_shown_by_its_number_and_reported() -> None:
     plan = rich_plan()
     signs = CharacterCheck(fonts_of_sheets())
-    shown = signs.everywhere(as_data(PickListView(look_up(plan), plan.carts[3], printing_of(plan))))
+    shown = signs.everywhere(as_data(PickListView(Lookup(plan), plan.carts[3], printing_of(plan))))
     assert shown["procedures"][1] == "Eye [U+65E5] [U+200D] test"
     assert [sentence[:20] for sentence in signs.report()] == ["the character U+200D", "the character U+65E5"]
 
@@ -190,7 +190,7 @@ def test_that_joined_lists_keep_their_own_numbers_and_the_same_bytes() -> None:
 def test_that_the_labels_can_be_scanned_from_the_printed_page() -> None:
     """Zint draws the code and ZXing reads it off the page: two programs of different people, in one package."""
     plan = rich_plan()
-    view = LabelsView(look_up(plan), lambda _: printing_of(plan))
+    view = LabelsView(Lookup(plan), lambda _: printing_of(plan))
     with pypdfium2.PdfDocument(draw(sheet_of("labels", view, plan))) as document:
         image = document[0].render(scale=150 / 72, grayscale=True).to_pil()
     found = {code.text for code in zxingcpp.read_barcodes(image)}
@@ -208,7 +208,7 @@ def test_that_labels_of_a_site_with_a_company_prefix_are_gs1_and_open_their_cart
     """
     settings = Settings(site="Example Hospital", time_zone="UTC", paper=paper, gs1_company_prefix="9506000")
     plan = rich_plan(settings=settings)
-    view = LabelsView(look_up(plan), lambda _: printing_of(plan))
+    view = LabelsView(Lookup(plan), lambda _: printing_of(plan))
     assert all(label.gs1 for label in view.labels)
     with pypdfium2.PdfDocument(draw(sheet_of("labels", view, plan))) as document:
         image = document[0].render(scale=150 / 72, grayscale=True).to_pil()
@@ -226,7 +226,7 @@ def test_that_a_number_that_gs1_cannot_say_stays_in_code_128() -> None:
     carts = [
         replace(c, case=replace(c.case, number=n)) for c, n in zip(plan.carts, ("A 7", "C(1)", "X" * 24), strict=False)
     ]
-    made = LabelsView(look_up(replace(plan, carts=tuple(carts))), lambda _: printing_of(plan)).labels
+    made = LabelsView(Lookup(replace(plan, carts=tuple(carts))), lambda _: printing_of(plan)).labels
     assert {(label.code, label.gs1) for label in made} <= {
         ("A 7.R2", False),
         ("C(1).R2", False),
@@ -258,7 +258,7 @@ def text_sizes(page: Any) -> set[float]:
 def test_that_any_text_at_all_can_be_printed(name: str, note: str) -> None:
     """The typesetter refuses a sign without a glyph here, so that none can vanish from a page."""
     plan = rich_plan()
-    view = PickListView(look_up(plan), plan.carts[2], printing_of(plan))
+    view = PickListView(Lookup(plan), plan.carts[2], printing_of(plan))
     odd = otherwise(view, surgeon=name, procedures=(note, name), notes=note, room=name, case=note)
     assert draw(sheet_of("pick-list", odd, plan), accessible_only=True).startswith(b"%PDF")
 
@@ -277,7 +277,7 @@ STRANDED = re.compile(rf"({'|'.join(HEADS)}) ({CAUTIONS})?({COLUMNS} )?((Aisle [
 def test_that_no_heading_is_left_alone_at_the_foot_of_a_page(count: int) -> None:
     plan = rich_plan()
     cart = replace(plan.carts[0], sundries=plan.carts[0].sundries[:count])
-    pages = texts(draw(sheet_of("pick-list", PickListView(look_up(plan), cart, printing_of(plan)), plan)))
+    pages = texts(draw(sheet_of("pick-list", PickListView(Lookup(plan), cart, printing_of(plan)), plan)))
     for text in pages:
         body, foot, _ = text.partition("Pick list C-1041 · OR 3")
         assert foot
@@ -297,7 +297,7 @@ def test_that_no_page_bears_the_sign_off_alone(left: int) -> None:
     nothing: dict[str, Any] = dict.fromkeys(ENDS[:left], ())
     lonely = Counter[int]()
     for count in range(2, 40, EVERY):
-        view = PickListView(look_up(plan), replace(cart, sundries=cart.sundries[:count]), printing_of(plan))
+        view = PickListView(Lookup(plan), replace(cart, sundries=cart.sundries[:count]), printing_of(plan))
         pages = texts(draw(sheet_of("pick-list", otherwise(view, **nothing), plan)))
         body = pages[-1].partition("Pick list C-1041 · OR 3")[0]
         before = body.partition(SIGN_OFF)[0].partition("LATEX")[2]
@@ -317,7 +317,7 @@ def test_that_notes_and_sign_off_stand_on_a_page_with_things_to_pick() -> None:
     cart = replace(plan.carts[0], peel_packs=(), implants=())
     lengths = set()
     for count in (6, 20, 27, 34, 42, 49):
-        view = PickListView(look_up(plan), replace(cart, sundries=cart.sundries[:count]), printing_of(plan))
+        view = PickListView(Lookup(plan), replace(cart, sundries=cart.sundries[:count]), printing_of(plan))
         last = texts(draw(sheet_of("pick-list", otherwise(view, merged=(), shorts=(), trays=()), plan)))
         lengths.add(len(last))
         assert PICKED.search(last[-1]), last[-1]
@@ -335,7 +335,7 @@ def list_of_lines(lines: int) -> Sheet:
     plan = rich_plan()
     (cart,) = [cart for cart in plan.carts if cart.case.number == "C-1060"]
     longer = replace(cart, sundries=tuple(cart.sundries[n % len(cart.sundries)] for n in range(lines)))
-    return sheet_of("pick-list", PickListView(look_up(replace(plan, carts=(longer,))), longer, printing_of(plan)), plan)
+    return sheet_of("pick-list", PickListView(Lookup(replace(plan, carts=(longer,))), longer, printing_of(plan)), plan)
 
 
 def set_by(folder: Path, sheet: Sheet) -> list[str]:
@@ -410,7 +410,7 @@ def test_that_a_stopped_list_has_nothing_but_the_reasons_and_nobody_signs_it() -
     cart = plan.carts[1]
     notices = tuple(replace(cart.stopped[0], message=f"card line {number} is odd") for number in range(30))
     stopped = replace(cart, needs=replace(cart.needs, notices=notices))
-    view = PickListView(look_up(plan), stopped, printing_of(plan))
+    view = PickListView(Lookup(plan), stopped, printing_of(plan))
     [page] = texts(draw(sheet_of("pick-list-stopped", view, plan)))
     assert "ON HOLD" in page
     assert not [word for word in ("Sign-off", "Picked by", "is odd") if word in page]
@@ -420,7 +420,7 @@ def test_that_a_stopped_list_has_nothing_but_the_reasons_and_nobody_signs_it() -
 def test_that_a_bulk_sheet_without_anything_to_fetch_says_so_and_asks_for_no_sign_off() -> None:
     """Every cart is built: the sheet was a title over an empty sign-off."""
     plan = replace(rich_plan(), carts=())
-    pdf = pypdfium2.PdfDocument(draw(sheet_of("bulk", BulkView(look_up(plan)), plan)))
+    pdf = pypdfium2.PdfDocument(draw(sheet_of("bulk", BulkView(Lookup(plan)), plan)))
     text = pdf[0].get_textpage().get_text_bounded()
     assert "Nothing to fetch." in text
     assert "Picked by" not in text

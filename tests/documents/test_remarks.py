@@ -8,7 +8,7 @@ import pytest
 
 from picklist.documents.missing_characters import LONGEST
 from picklist.documents.views.conflict_lines import brief
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.remarks import left_off, remarks
 from picklist.documents.views.stamp import printing_of
@@ -42,7 +42,7 @@ def conflict(kind: ConflictKind, minutes: int, set_id: str = "HIPF-01") -> Confl
 def test_that_each_kind_of_conflict_is_said_in_a_line_to_the_cart_that_waits(
     kind: ConflictKind, minutes: int, waits: str
 ) -> None:
-    found = look_up(rich_plan())
+    found = Lookup(rich_plan())
     assert brief(found, conflict(kind, minutes)) == f"{waits} See the conflict sheet."
 
 
@@ -79,24 +79,24 @@ def test_that_a_gown_in_the_pack_is_told_where_its_wearer_is_served() -> None:
     cart = first_cart()
     person = cart.people[0].need.person
     gown = dropped(ThingKind.ITEM, "I-9", "Gown L", ReasonKind.IN_PACK, "pack PK-HIP holds 2", person=person)
-    view = PickListView(look_up(rich_plan()), first_cart(gown), printing_of(rich_plan()))
+    view = PickListView(Lookup(rich_plan()), first_cart(gown), printing_of(rich_plan()))
     assert [group.note for group in view.people].count("in the pack: Gown L") == 1
 
 
 def test_that_letters_stand_for_procedures_only_where_something_was_merged() -> None:
     plan = rich_plan()
-    view = PickListView(look_up(plan), plan.carts[0], printing_of(plan))
+    view = PickListView(Lookup(plan), plan.carts[0], printing_of(plan))
     assert view.merged_from == "A: Hip replacement, total; B: Bone graft harvest, iliac crest"
     assert view.merged[0] == "Basic soft tissue: A 1 open; B 1 open. Here 1 open."
     lone = replace(plan.carts[0], needs=replace(plan.carts[0].needs, merges=()))
-    assert PickListView(look_up(plan), lone, printing_of(plan)).merged_from == ""
+    assert PickListView(Lookup(plan), lone, printing_of(plan)).merged_from == ""
 
 
 def test_that_a_case_of_more_procedures_than_letters_names_the_rest_by_their_ids() -> None:
     plan = rich_plan()
     ids = tuple(f"P-{number}" for number in range(27))
     cart = replace(plan.carts[0], case=replace(plan.carts[0].case, procedures=ids), procedure_names=ids)
-    assert PickListView(look_up(plan), cart, printing_of(plan)).merged_from.endswith("; Z: P-25; P-26: P-26")
+    assert PickListView(Lookup(plan), cart, printing_of(plan)).merged_from.endswith("; Z: P-25; P-26: P-26")
 
 
 def test_that_what_to_do_about_many_sets_is_not_cut_off_with_their_names() -> None:

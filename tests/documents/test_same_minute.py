@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 
 from picklist.documents.views.department_sheet import DepartmentView
-from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.reuse_blocks import ReuseBlock
 from picklist.documents.views.stamp import printing_of
@@ -21,7 +21,7 @@ Minute = tuple[str, str]  # the day and the wall time
 
 @cache
 def found() -> Lookup:
-    return look_up(sample_day())
+    return Lookup(sample_day())
 
 
 @cache

@@ -18,7 +18,7 @@ from picklist.documents.tables import bulk_table
 from picklist.documents.views.bulk import BulkView
 from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.evening_sheet import EveningView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.reuse_blocks import ReuseBlock
 from picklist.documents.views.stamp import printing_of
@@ -56,7 +56,7 @@ def test_that_no_golden_file_is_left_over() -> None:
 def view_of(number: str, plan: Plan | None = None) -> PickListView:
     plan = plan or rich_plan()
     cart = next(cart for cart in plan.carts if cart.case.number == number)
-    return PickListView(look_up(plan), cart, printing_of(plan))
+    return PickListView(Lookup(plan), cart, printing_of(plan))
 
 
 @pytest.mark.parametrize("word", ["latex", "Latex allergy", "látex"])
@@ -65,7 +65,7 @@ def test_that_the_alert_box_names_what_was_swapped_however_the_alert_is_spelled(
     (cart,) = (one for one in plan.carts if one.case.number == "C-1041")
     alerts = ("malignant hyperthermia", word, "latex precautions")
     changed = replace(cart, case=replace(cart.case, alerts=alerts))
-    boxes = PickListView(look_up(plan), changed, printing_of(plan)).alerts
+    boxes = PickListView(Lookup(plan), changed, printing_of(plan)).alerts
     assert [box.word for box in boxes] == [one.upper() for one in alerts]
     assert len(boxes[1].notes) == 2
     assert all("Glove, outer" in note for note in boxes[1].notes)
@@ -77,7 +77,7 @@ def test_that_an_alert_or_size_that_nothing_knows_stands_in_the_alert_box() -> N
     (cart,) = (one for one in plan.carts if one.case.number == "C-1041")
     needs = replace(cart.needs, unknown_alerts=("malignant hyperthermia",), unknown_size=True)
     changed = replace(cart, case=replace(cart.case, patient_size="infant"), needs=needs)
-    _, alert, size = PickListView(look_up(plan), changed, printing_of(plan)).alerts
+    _, alert, size = PickListView(Lookup(plan), changed, printing_of(plan)).alerts
     assert (alert.word, size.word) == ("MALIGNANT HYPERTHERMIA", "PATIENT SIZE INFANT")
     assert "no card or rule covers this alert" in alert.notes[0]
     assert "no card covers the size on the schedule" in size.notes[0]
@@ -172,7 +172,7 @@ def test_that_a_stand_in_says_which_tray_it_is_and_why_no_set_of_the_other_comes
         replace(given, id="RET-09", tray="T-RET", side=Side.LEFT, state=SetState.INCOMPLETE),
     )
     plan = replace(plan, sets=(*plan.sets, *wanted))
-    [line] = [row for row in PickListView(look_up(plan), plan.carts[0], printing_of(plan)).trays if row.stand_in]
+    [line] = [row for row in PickListView(Lookup(plan), plan.carts[0], printing_of(plan)).trays if row.stand_in]
     back_at = plan.settings.site_clock.stamp(back)
     assert line.tray == given.tray == "T-RET2"
     assert line.stand_in == (
@@ -184,7 +184,7 @@ def test_that_what_is_not_picked_keeps_open_and_hold_apart() -> None:
     plan = rich_plan()
     cart = plan.carts[0]
     solutions = tuple(replace(one, open=1, hold=2) for one in cart.reference_only)
-    view = PickListView(look_up(plan), replace(cart, reference_only=solutions), printing_of(plan))
+    view = PickListView(Lookup(plan), replace(cart, reference_only=solutions), printing_of(plan))
     assert {(row.quantity, row.note) for row in view.reference_only} == {("3", "1 open and 2 hold")}
 
 
@@ -192,7 +192,7 @@ def test_that_the_bulk_sheet_goes_area_by_area_though_the_walk_goes_to_and_fro()
     plan = rich_plan()
     picked = {pick.place for cart in plan.carts for line in cart.goods for pick in line.picks}
     ways = {place: Place(id=place, order=n, area="Near" if n % 2 else "Far") for n, place in enumerate(sorted(picked))}
-    view = BulkView(look_up(replace(plan, places=tuple(ways.values()))))
+    view = BulkView(Lookup(replace(plan, places=tuple(ways.values()))))
     assert [group.title for group in view.groups] == ["Far", "Near"]
     for group in view.groups:
         orders = [ways[row.place].order or 0 for row in group.rows if row.place in ways]
@@ -218,7 +218,7 @@ def test_that_every_side_is_said_in_capitals_and_a_blank_one_is_not_passed_over(
 def test_that_the_bulk_sheet_adds_up_to_the_carts() -> None:
     plan = rich_plan()
     picked = sum(pick.open + pick.hold for cart in plan.carts for line in cart.goods for pick in line.picks)
-    rows = [row for group in BulkView(look_up(plan)).groups for row in group.rows]
+    rows = [row for group in BulkView(Lookup(plan)).groups for row in group.rows]
     assert sum(int(row.total) for row in rows) == picked
     for row in rows:
         assert sum(int(cart.partition(" × ")[2] or 1) for cart in row.carts) == int(row.total)
@@ -228,7 +228,7 @@ def test_that_a_last_resort_on_another_day_than_its_latest_start_names_that_day(
     """Under "Wed 25 Nov 23:50" stood "00:40", and under "Tue 24 Nov 19:25" a "19:25" of the day after."""
     late = Deadline(act="start wash", station="Washer", latest=local("23:50", -1), last_resort=local("00:40"))
     plan = rich_plan()
-    found = look_up(replace(plan, reuses=(replace(plan.reuses[0], deadlines=(late, *plan.reuses[0].deadlines[-1:])),)))
+    found = Lookup(replace(plan, reuses=(replace(plan.reuses[0], deadlines=(late, *plan.reuses[0].deadlines[-1:])),)))
     first, last = DepartmentView(found).reuses[0].steps
     assert (first.day, first.latest, first.resort_day, first.last_resort) == (
         *("Wed 25 Nov", "23:50", "Thu 26 Nov", "00:40"),
@@ -237,7 +237,7 @@ def test_that_a_last_resort_on_another_day_than_its_latest_start_names_that_day(
 
 
 def test_that_the_department_works_in_order_of_deadline() -> None:
-    view = DepartmentView(look_up(rich_plan()))
+    view = DepartmentView(Lookup(rich_plan()))
     assert [block.set_id for block in view.reuses] == ["HIPA-02", "GRAFT-01", "SAW-01", "HIPF-01"]
     washer = next(group for group in view.stations if group.title == "Washer")
     assert [row.latest for row in washer.rows] == ["03:22", "09:22", "09:22", "10:22"]
@@ -246,7 +246,7 @@ def test_that_the_department_works_in_order_of_deadline() -> None:
 def test_that_a_deadline_that_has_passed_is_marked() -> None:
     plan = rich_plan()
     late = replace(plan, now=plan.reuses[0].deadlines[2].latest)
-    washer = next(group for group in DepartmentView(look_up(late)).stations if group.title == "Washer")
+    washer = next(group for group in DepartmentView(Lookup(late)).stations if group.title == "Washer")
     assert [row.past for row in washer.rows] == [True, True, True, False]
 
 
@@ -276,7 +276,7 @@ def test_that_a_lot_without_a_recorded_expiry_is_flagged_on_list_bulk_sheet_and_
     plan = replace(plan, carts=tuple(changed if one is cart else one for one in plan.carts))
     rows = [row for group in view_of("C-1041", plan).sundries for row in group.rows if row.item == line.need.thing]
     assert {(row.expiry, row.note.split(";")[0]) for row in rows} == {("not recorded", wording.check_expiry(None))}
-    sheet = BulkView(look_up(plan))
+    sheet = BulkView(Lookup(plan))
     (row,) = (
         row for group in sheet.groups for row in group.rows if (row.item, row.lot) == (picks[0].item, picks[0].lot)
     )
@@ -309,7 +309,7 @@ def test_that_the_chance_of_a_set_on_hold_reads_as_one_if_it_is_opened() -> None
     )
     assert plan.chance is not None
     drawn = replace(plan, chance=replace(plan.chance, reuses=(share,)))
-    assert "late in 50 % of simulated days at usual pace if it is opened" in ReuseBlock(look_up(drawn), saw).facts
+    assert "late in 50 % of simulated days at usual pace if it is opened" in ReuseBlock(Lookup(drawn), saw).facts
 
 
 def test_that_the_list_of_a_running_case_says_that_nothing_is_to_be_picked() -> None:
@@ -317,7 +317,7 @@ def test_that_the_list_of_a_running_case_says_that_nothing_is_to_be_picked() -> 
     (cart,) = [cart for cart in plan.carts if cart.case.number == "C-1060"]
     assert view_of("C-1060").started == ""
     running = replace(cart, case=replace(cart.case, status=CaseStatus.RUNNING))
-    view = PickListView(look_up(replace(plan, carts=(running,))), running, printing_of(plan))
+    view = PickListView(Lookup(replace(plan, carts=(running,))), running, printing_of(plan))
     assert "pick nothing" in view.started
     assert view.started in pick_list_html(view)
 
@@ -334,7 +334,7 @@ def test_that_of_a_built_cart_only_what_is_to_be_added_is_fetched() -> None:
 
     def fetched(**facts: Any) -> tuple[dict[str, int], list[str], str]:
         carts = tuple(replace(one, **facts) if one.case == "C-1060" else one for one in change.carts)
-        view = BulkView(look_up(plan), replace(change, carts=carts))
+        view = BulkView(Lookup(plan), replace(change, carts=carts))
         mine = [(row.lot, to) for group in view.groups for row in group.rows for to in row.carts if "C-1060" in to]
         lots = {lot: int(to.partition(" × ")[2] or 1) for lot, to in mine}
         sets = [row.set_id for group in view.sets for row in group.rows if row.cart.startswith("C-1060")]
@@ -365,7 +365,7 @@ def test_that_the_crews_workbook_goes_in_the_order_of_the_evenings_page() -> Non
     plan = sample_day()
     rows = load_workbook(BytesIO(cart_workbook(plan)))["Carts"].iter_rows(values_only=True)
     numbers = [str(word) for row in rows for word in row if word and str(word).startswith("C-")]
-    page = EveningView(look_up(plan), lambda _: printing_of(plan))
+    page = EveningView(Lookup(plan), lambda _: printing_of(plan))
     assert numbers == [row.case for row in page.carts]
 
 
@@ -376,7 +376,7 @@ def test_that_the_bulk_sheet_counts_the_carts_that_the_evening_sheet_counts() ->
     case = replace(plan.carts[index].case, status=CaseStatus.RUNNING)
     running = replace(plan.carts[index], case=case, trays=(), packs=(), sundries=(), peel_packs=(), people=())
     carts = (*plan.carts[:index], running, *plan.carts[index + 1 :])
-    found = look_up(replace(plan, carts=carts))
+    found = Lookup(replace(plan, carts=carts))
     own = printing_of(found.plan)
     to_build = EveningView(found, lambda _: own).counts.split(" to build")[0]
     assert to_build == "3 carts"
@@ -384,7 +384,7 @@ def test_that_the_bulk_sheet_counts_the_carts_that_the_evening_sheet_counts() ->
 
 
 def test_that_carts_of_which_some_are_built_from_an_older_list_are_to_finish_and_not_to_build() -> None:
-    found = look_up(rich_plan())
+    found = Lookup(rich_plan())
     reported = {"C-1060": CartReport(state="built by mk; built from list 1", finished=False)}
     own = printing_of(found.plan)
     assert EveningView(found, lambda _: own, reported).counts.startswith("4 carts to finish · 1 on hold")

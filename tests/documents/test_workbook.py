@@ -33,7 +33,7 @@ from picklist.documents.views.department_sheet import DepartmentView
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.finished_words import View
 from picklist.documents.views.labels import LabelsView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.shortages import ShortagesView
 from picklist.documents.views.stamp import printing_of, stamp_for
@@ -76,7 +76,7 @@ def test_that_it_cautions_in_the_words_of_the_papers_on_a_sheet_and_on_every_pri
     book: openpyxl.Workbook,
 ) -> None:
     """The foot of every paper, and what stands over the trays of a pick list."""
-    found = look_up(rich_plan())
+    found = Lookup(rich_plan())
     stamp = stamp_for(found.plan)
     list_of_cart = PickListView(found, found.plan.carts[0], printing_of(found.plan))
     first = [row[0].value for row in book["Cautions"].iter_rows(min_row=3)]
@@ -131,7 +131,7 @@ def test_that_days_and_moments_are_such_so_that_they_sort(book: openpyxl.Workboo
 
 def test_that_an_act_or_a_load_of_the_night_before_has_its_own_day() -> None:
     """The sample's evening: sets that are started before midnight for carts of the next day."""
-    found = look_up(sample_day())
+    found = Lookup(sample_day())
     acts = department_table(DepartmentView(found)).rows
     before = [latest for station, latest, *_ in acts if station.endswith(", Wed 25 Nov")]
     assert before
@@ -238,7 +238,7 @@ def words_of(view: object) -> Iterator[str]:
 def test_that_what_stands_on_a_paper_stands_on_its_sheet(day: Callable[[], Plan]) -> None:
     """Bulk had no sets, Shortages no trays, the department no later days, Changes no questions; Conflicts were mute
     where no remedy was found."""
-    found, own = look_up(day()), printing_of(day())
+    found, own = Lookup(day()), printing_of(day())
     evening, labels = EveningView(found, lambda _: own), LabelsView(found, lambda _: own)
     department, conflicts, bulk = DepartmentView(found), ConflictsView(found), BulkView(found)
     worklist, shortages = WorklistView(found), ShortagesView(found)
@@ -264,7 +264,7 @@ def test_that_what_stands_on_a_paper_stands_on_its_sheet(day: Callable[[], Plan]
 
 
 def test_that_a_conflict_without_a_remedy_says_so_on_its_sheet() -> None:
-    table = conflicts_table(ConflictsView(look_up(rich_plan())))
+    table = conflicts_table(ConflictsView(Lookup(rich_plan())))
     assert any("No remedy" in cell for row in table.rows for cell in row)
 
 
@@ -277,7 +277,7 @@ def test_that_an_empty_plan_still_has_its_sheets(tmp_path: Path) -> None:
 def test_that_a_running_load_has_no_latest_start_any_more_as_on_paper() -> None:
     """At 11:00 the washer runs with GRAFT-01, which should have started by 09:22; on paper stands a dash."""
     plan = replace(rich_plan(), now=local("11:00"))
-    view = WorklistView(look_up(plan))
+    view = WorklistView(Lookup(plan))
     running = [row for row in worklist_table(view).rows if row[1] == "running"]
     assert [(row[6], row[7], row[8]) for row in running if "GRAFT-01" in row[6]] == [("HIPF-01, GRAFT-01", "–", "")]
     later = [row for row in worklist_table(view).rows if row[1] == "" and "GRAFT-01" in row[6]]
@@ -285,7 +285,7 @@ def test_that_a_running_load_has_no_latest_start_any_more_as_on_paper() -> None:
 
 
 def test_that_a_stopped_cart_that_was_built_says_both_as_on_paper() -> None:
-    found = look_up(rich_plan())
+    found = Lookup(rich_plan())
     reported = {"C-1050": CartReport(state="built by mk", finished=True)}
     view = EveningView(found, lambda _: printing_of(found.plan), reported)
     [marks] = [row[9] for row in evening_table(view).rows if row[3] == "C-1050"]

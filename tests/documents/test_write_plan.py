@@ -12,7 +12,7 @@ import pytest
 from picklist.documents.page_cache import LEDGER, FormerPages
 from picklist.documents.set_ahead import SetAhead
 from picklist.documents.views.bulk import BulkView, in_parts
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import Printing
 from picklist.documents.whole_folder import LIST, write_folder
 from picklist.documents.write_plan import AS_IT_IS, Extent, PrintOrder, papers_to_set, write_plan
@@ -76,7 +76,7 @@ def test_that_no_more_is_counted_as_printed_than_there_is_to_print(tmp_path: Pat
 def test_that_a_long_bulk_sheet_is_set_in_parts_and_is_one_file(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    view = BulkView(look_up(rich_plan()))
+    view = BulkView(Lookup(rich_plan()))
     monkeypatch.setattr("picklist.documents.views.bulk.MOST_ROWS", view.rows // 2)
     parts = in_parts(view)
     assert len(parts) >= 2

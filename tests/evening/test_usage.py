@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.evening.after_day import after_day
@@ -88,7 +88,7 @@ def test_that_the_form_cautions_in_the_words_of_the_papers_and_is_read_all_the_s
     lines, problems = filled(tmp_path / "used.xlsx", ("100245", "used", 3))
     assert ([one.used for one in lines], problems) == ([3], ())
     (tmp_path / "carts.xlsx").write_bytes(cart_workbook(a_plan()))
-    found = look_up(a_plan())
+    found = Lookup(a_plan())
     printed = PickListView(found, found.plan.carts[0], printing_of(found.plan))
     for form in ("used.xlsx", "carts.xlsx"):
         book: Any = load_workbook(tmp_path / form)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from picklist.documents.views.bulk import BulkView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.tray_rows import tray_rows
 from picklist.model.catalogue import StandIn
 from picklist.model.conflicts import ConflictKind
@@ -28,7 +28,7 @@ def test_the_list_of_a_running_case_names_the_set_that_it_has() -> None:
 
 def test_it_is_not_said_to_stand_on_a_shelf_nor_to_be_checked_or_fetched() -> None:
     plan = planned(hospital((running(), case("C2", "15:00", 60)), (in_use("wrist-02", "C1"), shelf("wrist-01"))), NOON)
-    found = look_up(plan)
+    found = Lookup(plan)
     (row,) = tray_rows(found, cart_of(plan, "C1"))
     assert (row.set_id, row.missing, row.checks) == ("wrist-02", False, ())
     assert row.facts == (("now", "in use in this case", True),)
@@ -42,7 +42,7 @@ def test_it_says_when_the_set_must_be_given_back() -> None:
     assert line.give_back is not None
     assert (line.give_back.for_case, line.give_back.slack) == ("C2", 50)
     assert line.give_back.reach_decontamination_by == at("14:00")
-    assert [one.word for one in tray_rows(look_up(plan), cart_of(plan, "C1"))[0].strips] == ["NEEDED NEXT"]
+    assert [one.word for one in tray_rows(Lookup(plan), cart_of(plan, "C1"))[0].strips] == ["NEEDED NEXT"]
 
 
 def test_a_set_that_stands_in_is_shown_as_such() -> None:
@@ -115,5 +115,5 @@ def test_of_two_copies_only_the_one_that_goes_without_carries_the_conflict() -> 
 def test_the_second_of_one_open_and_one_on_hold_is_on_hold() -> None:
     lines = (asks("P1", "wrist", opened=1, hold=1),)
     plan = planned(hospital((case("C1", "09:00", 60),), (shelf("wrist-01"), shelf("wrist-02")), lines), at("06:00"))
-    rows = tray_rows(look_up(plan), cart_of(plan, "C1"))
+    rows = tray_rows(Lookup(plan), cart_of(plan, "C1"))
     assert [(row.on_hold, row.open, row.hold) for row in rows] == [(False, "1", "–"), (True, "–", "1")]

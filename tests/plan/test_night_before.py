@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime, time, timedelta
 import pytest
 
 from picklist.documents.views.evening_sheet import EveningView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import printing_of
 from picklist.model.conflicts import ConflictKind
 from picklist.model.schedule import Case, CaseStatus, StaffMember
@@ -44,7 +44,7 @@ def test_a_set_that_is_in_use_past_midnight_comes_back_for_the_morning() -> None
 
 def test_the_case_that_gives_the_set_back_is_named_with_its_room() -> None:
     site = hospital((last_night(), case("M1", "07:30", 60)), (in_use("wrist-01", "N1"),))
-    found = look_up(planned(site, at("00:30")))
+    found = Lookup(planned(site, at("00:30")))
     assert found.case_in_room("N1") == "N1 in OR 9"
 
 
@@ -62,7 +62,7 @@ def test_that_case_has_no_cart_and_is_counted_nowhere() -> None:
     site = hospital((last_night(), case("M1", "07:30", 60)), (in_use("wrist-01", "N1"), shelf("wrist-02")))
     plan = planned(site, at("00:30"))
     assert [cart.case.number for cart in plan.carts] == ["M1"]
-    found = look_up(plan)
+    found = Lookup(plan)
     sheet = EveningView(found, lambda _case: printing_of(plan))
     assert sheet.counts == "1 cart to build · 0 on hold · 1 tray · 0 conflicts · 0 items short"
     assert [row.case for row in sheet.carts] == ["M1"]
@@ -71,7 +71,7 @@ def test_that_case_has_no_cart_and_is_counted_nowhere() -> None:
 def test_the_surgeon_of_another_day_is_called_by_name_too() -> None:
     site = hospital((last_night(), case("M1", "07:30", 60)), (in_use("wrist-01", "N1"),))
     known = {f"S-{one}": StaffMember(id=f"S-{one}", name=f"Dr. {one}") for one in ("N1", "M1")}
-    found = look_up(planned(replace(site, staff=known), at("00:30")))
+    found = Lookup(planned(replace(site, staff=known), at("00:30")))
     assert [found.person(one) for one in ("S-N1", "S-M1")] == ["Dr. N1", "Dr. M1"]
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from picklist.documents.board.view import BoardView
 from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.evening_sheet import EveningView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.stamp import printing_of
 from picklist.model.plan import Plan
 from picklist.model.schedule import Case
@@ -33,7 +33,7 @@ def stops(number: str) -> Problem:
 
 def told(plan: Plan) -> set[str]:
     """What the conflict sheet, the evening page and the board say."""
-    found = look_up(plan)
+    found = Lookup(plan)
     board = BoardView(plan).counts.partition(". ")[2]
     return {ConflictsView(found).left_out, EveningView(found, lambda _case: printing_of(plan)).not_counted, board}
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from picklist.documents.views.bulk import BulkView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.remarks import remarks
 from picklist.documents.views.tray_rows import tray_rows
 from picklist.model.catalogue import StandIn
@@ -27,7 +27,7 @@ def right_case(**changes: object) -> Case:
 
 def notes(site: Site) -> list[str]:
     plan = planned(site, NOW)
-    return [row.note for row in tray_rows(look_up(plan), cart_of(plan, "C1"))]
+    return [row.note for row in tray_rows(Lookup(plan), cart_of(plan, "C1"))]
 
 
 def test_a_set_of_unknown_state_is_given_to_nobody_and_the_list_says_to_look_for_it() -> None:
@@ -89,7 +89,7 @@ def test_a_tray_that_may_hold_implants_waits_for_the_indicator_and_the_list_says
 
 def test_a_set_on_the_shelf_without_a_place_says_that_its_place_is_not_recorded() -> None:
     plan = planned(hospital((right_case(),), (shelf("wrist-1", place=""),)), NOW)
-    found = look_up(plan)
+    found = Lookup(plan)
     (row,) = tray_rows(found, cart_of(plan, "C1"))
     assert row.facts[0] == ("on the shelf", "place not recorded", True)
     assert [one.place for group in BulkView(found).sets for one in group.rows] == ["place not recorded"]

@@ -7,7 +7,7 @@ from dataclasses import replace
 from picklist.documents.views.conflict_sheet import ConflictsView
 from picklist.documents.views.evening_sheet import EveningView
 from picklist.documents.views.labels import LabelsView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.documents.views.tray_rows import tray_rows
@@ -45,7 +45,7 @@ def test_an_operation_on_both_sides_binds_a_left_and_a_right_set() -> None:
 
 def test_each_line_says_its_side_and_asks_to_check_it() -> None:
     plan = planned(hospital((both_sides(),), PAIR, trays=WRIST), NOW)
-    rows = tray_rows(look_up(plan), cart_of(plan, "C1"))
+    rows = tray_rows(Lookup(plan), cart_of(plan, "C1"))
     assert [(row.set_id, row.side, row.checks[-1]) for row in rows] == [
         ("wrist-L", "left", "side"),
         ("wrist-R", "right", "side"),
@@ -73,9 +73,9 @@ def test_the_side_that_is_short_is_named_and_only_its_line_carries_the_conflict(
     assert (conflict.kind, conflict.copy) == (ConflictKind.SHORT, 2)
     assert "needs Wrist, right by 08:30" in says(conflict)
     assert [(one.set_id, one.conflicts) for one in lines_of(plan, "C1")] == [("wrist-L", ()), ("", (conflict.id,))]
-    view = PickListView(look_up(plan), cart_of(plan, "C1"), printing_of(plan))
+    view = PickListView(Lookup(plan), cart_of(plan, "C1"), printing_of(plan))
     assert [one.name for one in view.shorts] == ["Wrist, right"]
-    (row,) = ConflictsView(look_up(plan)).overview
+    (row,) = ConflictsView(Lookup(plan)).overview
     assert row.what == "Wrist, right for C1 in OR 1"
 
 
@@ -117,7 +117,7 @@ def test_procedures_on_different_sides_get_a_tray_of_each_and_the_list_says_whic
         (Side.RIGHT, "wrist-R"),
         (Side.LEFT, "wrist-L"),
     ]
-    found = look_up(plan)
+    found = Lookup(plan)
     view = PickListView(found, cart_of(plan, "C1"), printing_of(plan))
     assert view.procedures == ("Procedure P1: RIGHT", "Procedure P2: LEFT")
     assert (view.side, view.side_known, view.running) == ("RIGHT + LEFT", True, "RIGHT + LEFT")
@@ -132,7 +132,7 @@ def test_beside_a_procedure_without_a_side_the_list_says_which_has_one() -> None
     mixed = replace(two_procedures(Side.LEFT, Side.NOT_SIDED), side=Side.LEFT)
     site = hospital((mixed,), (*PAIR, shelf("basin-1", "basin")), lines, (*WRIST, tray("basin")))
     plan = planned(site, NOW)
-    view = PickListView(look_up(plan), cart_of(plan, "C1"), printing_of(plan))
+    view = PickListView(Lookup(plan), cart_of(plan, "C1"), printing_of(plan))
     assert (view.side, view.procedures) == ("LEFT", ("Procedure P1: LEFT", "Procedure P2: SIDE NOT APPLICABLE"))
 
 

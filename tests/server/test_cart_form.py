@@ -20,7 +20,7 @@ from picklist.server.work import LongTask
 from picklist.store.state import open_state, state_path
 from picklist.tasks.cart_reports import carts_told
 from picklist.tasks.crew import ReportResult
-from picklist.tasks.shown import look_up
+from picklist.tasks.shown import Lookup
 from tests.server.forms import fields_of
 from tests.server.site import DOOR, NOW, at, client_of, work_of
 from tests.tasks.small_folder import tell_by_scans
@@ -346,5 +346,5 @@ def test_that_a_cart_built_from_an_older_list_is_not_counted_as_built(evening: D
     report = BuiltCart(day=plan.day, case=number, revision=1, at=plan.now, done=True, by="mk")
     known = replace(NOTHING_KNOWN, built={number: report}, revisions={number: 1})
     newer = replace(known, revisions={number: 2})
-    rows = [CartRow(look_up(plan), cart, one) for one in (known, newer)]
+    rows = [CartRow(Lookup(plan), cart, one) for one in (known, newer)]
     assert [(row.done, row.older != "") for row in rows] == [(True, False), (False, True)]

@@ -10,7 +10,7 @@ from html import unescape
 import openpyxl
 import pytest
 
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.evening.keep_plans import what_is_known
 from picklist.model.conflicts import RemedyKind, each_conflict
 from picklist.model.known import conflict_key, conflicts_by_key, short_items
@@ -70,7 +70,7 @@ def test_a_decision_names_the_side_of_its_tray(evening: Desk) -> None:
     plan = plan_of(evening)
     conflict = next(one for one in plan.conflicts if one.remedies)
     sided = replace(conflict, side=Side.LEFT)
-    found = look_up(replace(plan, clusters=each_conflict(plan.clusters, lambda one: sided if one is conflict else one)))
+    found = Lookup(replace(plan, clusters=each_conflict(plan.clusters, lambda one: sided if one is conflict else one)))
     assert matter_of(found, conflict_key(sided)).endswith(f": {found.tray(conflict.tray)}, left")
 
 

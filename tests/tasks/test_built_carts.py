@@ -10,7 +10,7 @@ import pytest
 
 from picklist.documents.plan_json import plan_from_json, plan_to_json
 from picklist.documents.views.bulk import BulkView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.evening.revise import Schedule, begin_revision, finish_revision, what_changes
 from picklist.model.plan import Plan
 from picklist.plan import OnCarts, PlanRequest, horizon_cases, make_plan
@@ -99,7 +99,7 @@ def test_that_a_list_says_on_which_cart_a_set_stands_that_it_takes_from_there(tm
         "WR-01": "on the cart of case N1",
         "WR-02": "A-1-2",
     }
-    found = BulkView(look_up(plan))
+    found = BulkView(Lookup(plan))
     assert {row.set_id: row.place for group in found.sets for row in group.rows}["WR-01"] == "on the cart of case N1"
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from picklist.documents.views.evening_sheet import EveningView
-from picklist.documents.views.lookup import look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.pick_list import PickListView
 from picklist.documents.views.stamp import printing_of
 from picklist.evening.changes import CartChangeKind
@@ -70,7 +70,7 @@ def test_a_running_case_that_never_had_a_list_lacks_nothing(tmp_path: Path) -> N
     folder(tmp_path, "running", Sets=IN_USE)
     built = build(tmp_path, "08:00")
     assert built.plan is not None
-    found, (cart, _) = look_up(built.plan), built.plan.carts
+    found, (cart, _) = Lookup(built.plan), built.plan.carts
     view = PickListView(found, cart, printing_of(built.plan))
     assert view.about.startswith("RUNNING, ")
     assert view.shorts == ()

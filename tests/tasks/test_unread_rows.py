@@ -142,13 +142,13 @@ def test_a_case_may_stand_in_a_second_file_that_cannot_be_opened(tmp_path: Path)
 def test_the_papers_say_on_hold_and_nothing_of_putting_back(tmp_path: Path) -> None:
     from picklist.cli.summary import build_lines
     from picklist.documents.views.change_sheet import ChangesView
-    from picklist.documents.views.lookup import look_up
+    from picklist.documents.views.lookup import Lookup
 
     first_cart_is_built(tmp_path)
     built = build(tmp_path, "21:00", M1.replace("07:30", "half seven"), M2)
     assert built.plan is not None
     assert built.change is not None
-    sheet = ChangesView(look_up(built.plan), built.change)
+    sheet = ChangesView(Lookup(built.plan), built.change)
     (block,) = sheet.carts
     assert (block.word, block.case, block.built, block.which_list) == ("ON HOLD", "M1", True, "list 1 stays")
     assert sheet.put_back == ()

@@ -11,7 +11,7 @@ from urllib.parse import quote
 
 from picklist.clock import shift
 from picklist.documents.board.axis import axis_of
-from picklist.documents.views.lookup import Lookup, look_up
+from picklist.documents.views.lookup import Lookup
 from picklist.documents.views.time_strips import wanted_use
 from picklist.grouping import grouped
 from picklist.letters import natural_key
@@ -44,7 +44,7 @@ class BoardIndex:
     """
 
     def __init__(self, plan: Plan, reported: Mapping[str, CartReport] = NO_REPORTS) -> None:
-        found = look_up(plan)
+        found = Lookup(plan)
         of_day = [a for a in plan.assignments if found.clock.day(a.use.starts) == plan.day]
         in_time = sorted(plan.assignments, key=lambda a: (a.use.starts, a.use.key))
         self.plan = plan

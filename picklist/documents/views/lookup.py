@@ -126,8 +126,3 @@ class Lookup:
             return (0, known.order, (), natural_key(place))
         area = known.area if known else ""
         return (1 if place else 2, 0, natural_key(area), natural_key(place))
-
-
-def look_up(plan: Plan) -> Lookup:
-    """Index a plan for its sheets."""
-    return Lookup(plan)
